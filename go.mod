@@ -2,10 +2,11 @@ module ferrule
 
 go 1.26.0
 
+require github.com/agnivade/levenshtein v1.2.2
+
 require (
 	github.com/Masterminds/semver/v3 v3.5.0 // indirect
 	github.com/adrg/xdg v0.5.3 // indirect
-	github.com/agnivade/levenshtein v1.2.2 // indirect
 	github.com/bahlo/generic-list-go v0.2.0 // indirect
 	github.com/buger/jsonparser v1.1.2 // indirect
 	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect
