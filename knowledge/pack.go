@@ -124,16 +124,17 @@ type Reading struct {
 	Class Class  `yaml:"subject"`
 	Unit  string `yaml:"unit"` // canonical: %, V, mA, ohm, m, dB, dBm, min, Ah, C, or empty
 
-	Choices   []ChoiceOf  `yaml:"choices"` // of a choice, or the members of a set
-	Words     Words       `yaml:"words"`
-	Negative  Words       `yaml:"negative"`  // yes/no: phrases that say no by themselves
-	Plausible *Range      `yaml:"plausible"` // outside: questioned, never used
-	Dangerous *Danger     `yaml:"dangerous"` // true if dangerous: answered first
-	Scheme    *Str        `yaml:"scheme_from"`
-	Property  *PropertyOf `yaml:"property"`   // the value comes from a model of the equipment
-	Default   *Scalar     `yaml:"default"`    // holds where no model says otherwise
-	Derived   *Expr       `yaml:"expression"` // the value follows from other readings
-	Others    *Others     `yaml:"others"`     // the value follows from other subjects
+	Choices     []ChoiceOf  `yaml:"choices"` // of a choice, or the members of a set
+	Words       Words       `yaml:"words"`
+	Negative    Words       `yaml:"negative"`    // yes/no: phrases that say no by themselves
+	Plausible   *Range      `yaml:"plausible"`   // outside: questioned, never used
+	Dangerous   *Danger     `yaml:"dangerous"`   // true if dangerous: answered first
+	Scheme      *Str        `yaml:"scheme_from"` // versions: the reading whose model gives the scheme
+	FixedScheme string      `yaml:"scheme"`      // versions: the scheme, where no model decides
+	Property    *PropertyOf `yaml:"property"`    // the value comes from a model of the equipment
+	Default     *Scalar     `yaml:"default"`     // holds where no model says otherwise
+	Derived     *Expr       `yaml:"expression"`  // the value follows from other readings
+	Others      *Others     `yaml:"others"`      // the value follows from other subjects
 
 	Ask      string   `yaml:"ask"` // the question, as one would put it
 	How      string   `yaml:"how"` // how it is taken, one line
@@ -189,6 +190,8 @@ type Symptom struct {
 	Words Words   `yaml:"words"`
 	Else  float64 `yaml:"something_else"` // prior of "something else"; 0.05 if 0
 	Class Class   `yaml:"subject"`        // what it is usually about
+
+	Source string `yaml:"source"`
 }
 
 // Equipment is a model or, when Generic, a kind that a technician may name

@@ -39,6 +39,7 @@ func (p *Pack) validate(problems *Problems) {
 		s := &p.Symptoms[i]
 		v.named(s.Name, s.At, "symptom")
 		v.text(s.Title, s.At, "title", "the complaint in a few words")
+		v.source(s.Source, s.At)
 		v.words(s.Words, s.At)
 		v.class(s.Class, s.At)
 		if s.Else < 0 || s.Else >= 1 {
@@ -184,17 +185,18 @@ func (v validator) readingOrigin(r *Reading) {
 		v.class(o.Class, r.At)
 		v.oneOf(o.Is.S, []string{"any", "all", "count"}, o.Is.Pos, "aggregate")
 	}
-	if r.Kind == Version && r.Scheme == nil && r.Property == nil {
-		v.problems.Add(r.At, "add scheme_from: with the reading that holds the model", "a version needs a scheme")
+	if r.Kind == Version && r.Scheme == nil && r.FixedScheme == "" && r.Property == nil {
+		v.problems.Add(r.At, "add scheme_from: with the reading that holds the model, or scheme:", "a version needs a scheme")
 	}
 	if r.Kind == Set && len(r.Choices) == 0 {
 		v.problems.Add(r.At, "list its members under choices:", "a set needs members")
 	}
 }
 
-// Askable tells whether a technician can be asked for the reading.
+// Askable tells whether a technician can be asked for the reading: one that
+// follows from others is asked for only where the pack has a question.
 func (r *Reading) Askable() bool {
-	return r.Property == nil && r.Derived == nil && (r.Others == nil || r.Ask != "")
+	return r.Ask != "" || r.Property == nil && r.Derived == nil && r.Others == nil
 }
 
 func dotted(name string) bool {
