@@ -299,6 +299,11 @@ func (d *decoder) decodeList(n ast.Node, v reflect.Value) {
 	}
 	for _, e := range seq.Values {
 		item := reflect.New(v.Type().Elem()).Elem()
+		if item.Kind() == reflect.Struct {
+			if at := item.FieldByName("At"); at.IsValid() {
+				at.Set(reflect.ValueOf(d.pos(e))) // also where the item can't be read
+			}
+		}
 		d.decode(e, item)
 		v.Set(reflect.Append(v, item))
 	}
