@@ -1,0 +1,320 @@
+package diagnosis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"ferrule/knowledge"
+	"ferrule/rules"
+)
+
+// Input is what is known in a case.
+type Input struct {
+	Symptoms []string
+	Observed *rules.Observed
+	Focus    rules.Focus
+	Failed   []string        // causes whose repair was tried and did not help
+	Place    knowledge.Place // where the technician stands, or ""
+}
+
+// Finding is a rule that holds.
+type Finding struct {
+	Rule    *knowledge.Rule
+	Says    string
+	Because []string
+}
+
+// Probable is a cause with its probability, and the evidence that made it so.
+type Probable struct {
+	Cause       *knowledge.Cause // nil for something else
+	Probability float64
+	Weights     []Weight // strongest first
+}
+
+// Name returns the cause's name, or SomethingElse.
+func (p Probable) Name() string {
+	if p.Cause == nil {
+		return SomethingElse
+	}
+	return p.Cause.Name.S
+}
+
+// Weight is the weight of evidence (Good 1950) that one table lends a cause
+// against the others together, in decibans.
+type Weight struct {
+	Evidence *knowledge.Evidence
+	Band     int // from 1; 0 where several bands are still possible
+	Decibans float64
+}
+
+// Assessment is what the known readings say.
+type Assessment struct {
+	Blockers []Finding // in the order in which they must be fixed
+	Cautions []Finding
+	Notes    []Finding
+	Causes   []Probable // most probable first; empty without a symptom
+	Problems []rules.Problem
+
+	facts, sure     *rules.Facts
+	verdict, strict *rules.Verdict
+	posterior       []posteriorEntry
+}
+
+// posteriorEntry is a cause index (or -1 for something else) and its weight.
+type posteriorEntry struct {
+	cause       int
+	probability float64
+}
+
+// Facts returns the readings as the rules saw them, for explanations.
+func (a *Assessment) Facts() *rules.Facts { return a.facts }
+
+// Verdict returns what the rules said to them.
+func (a *Assessment) Verdict() *rules.Verdict { return a.verdict }
+
+// mendChance is how often a repair that was done mends the cause it is for.
+// What a failed repair teaches follows from it. Common practice, no source.
+const mendChance = 0.9
+
+// Assess evaluates the rules and the evidence tables. Blockers are judged on
+// sure readings alone; the rest also uses hedged ones, at their weight.
+func (m *Model) Assess(in Input) *Assessment {
+	a := &Assessment{
+		facts: m.program.NewFacts(), sure: m.program.NewFacts(),
+		verdict: &rules.Verdict{}, strict: &rules.Verdict{},
+	}
+	m.program.Bind(a.facts, in.Observed, in.Focus, rules.BindOptions{})
+	m.program.Bind(a.sure, in.Observed, in.Focus, rules.BindOptions{Sure: true})
+	m.program.Evaluate(a.facts, a.verdict)
+	m.program.Evaluate(a.sure, a.strict)
+	a.Problems = append(a.Problems, a.verdict.Problems()...)
+	m.findings(in, a)
+	m.posterior(in, a)
+	return a
+}
+
+func (m *Model) findings(in Input, a *Assessment) {
+	for _, i := range m.order {
+		r := &m.pack.Rules[i]
+		if !appliesTo(r, in.Symptoms) {
+			continue
+		}
+		facts, verdict := a.facts, a.verdict
+		if r.Kind == knowledge.Blocker {
+			facts, verdict = a.sure, a.strict
+		}
+		if verdict.Rule(i) != rules.True {
+			continue
+		}
+		f := Finding{r, m.program.Says(facts, i), m.program.Because(facts, verdict, i)}
+		switch r.Kind {
+		case knowledge.Blocker:
+			if !slices.Contains(in.Failed, r.Cause.S) {
+				a.Blockers = append(a.Blockers, f)
+			}
+		case knowledge.Caution:
+			a.Cautions = append(a.Cautions, f)
+		default:
+			a.Notes = append(a.Notes, f)
+		}
+	}
+}
+
+func appliesTo(r *knowledge.Rule, symptoms []string) bool {
+	return len(r.For) == 0 || slices.ContainsFunc(r.For, func(s knowledge.Str) bool {
+		return slices.Contains(symptoms, s.S)
+	})
+}
+
+// ruling is what its blockers say of a cause.
+type ruling uint8
+
+const (
+	open ruling = iota
+	found
+	excluded
+)
+
+// rule asks the blockers of a cause: found when one is true, excluded when
+// all are false, open otherwise and where the cause has none.
+func (m *Model) rule(a *Assessment, cause string) ruling {
+	blockers := m.blockers[cause]
+	if len(blockers) == 0 {
+		return open
+	}
+	out := excluded
+	for _, i := range blockers {
+		switch a.strict.Rule(i) {
+		case rules.True:
+			return found
+		case rules.Unknown:
+			out = open
+		}
+	}
+	return out
+}
+
+// posterior computes the probabilities of the causes in log space.
+func (m *Model) posterior(in Input, a *Assessment) {
+	prior := m.prior(in, a)
+	if len(prior) == 0 {
+		return
+	}
+	logs := make([]float64, len(prior))
+	for i, e := range prior {
+		logs[i] = math.Log(e.probability)
+		if e.cause >= 0 && slices.Contains(in.Failed, m.pack.Causes[e.cause].Name.S) {
+			logs[i] += math.Log(1 - mendChance)
+		}
+	}
+	weights := make([][]Weight, len(prior))
+	for t := range m.tables {
+		p, band, counts := m.likelihoods(a, t, prior)
+		if !counts {
+			continue
+		}
+		for i := range logs {
+			logs[i] += math.Log(p[i])
+			weights[i] = append(weights[i], Weight{&m.pack.Evidence[t], band, deciban(p, prior, i)})
+		}
+	}
+	normalise(logs)
+	a.posterior = make([]posteriorEntry, len(prior))
+	for i, e := range prior {
+		a.posterior[i] = posteriorEntry{e.cause, logs[i]}
+		pr := Probable{Probability: logs[i], Weights: weights[i]}
+		if e.cause >= 0 {
+			pr.Cause = &m.pack.Causes[e.cause]
+		}
+		slices.SortStableFunc(pr.Weights, func(x, y Weight) int { return cmp.Compare(math.Abs(y.Decibans), math.Abs(x.Decibans)) })
+		a.Causes = append(a.Causes, pr)
+	}
+	slices.SortStableFunc(a.Causes, func(x, y Probable) int { return cmp.Compare(y.Probability, x.Probability) })
+}
+
+// prior mixes the priors of the symptoms in equal parts, leaving out causes
+// that a blocker has found or ruled out. Something else comes last.
+func (m *Model) prior(in Input, a *Assessment) []posteriorEntry {
+	weight := make([]float64, len(m.pack.Causes))
+	other, known := 0.0, false
+	for _, name := range in.Symptoms {
+		s := m.symptoms[name]
+		if s == nil {
+			continue
+		}
+		known = true
+		for i, c := range s.causes {
+			weight[c] += s.prior[i]
+		}
+		other += s.other
+	}
+	if !known {
+		return nil
+	}
+	var out []posteriorEntry
+	total := other
+	for c, w := range weight {
+		if w > 0 && m.rule(a, m.pack.Causes[c].Name.S) == open {
+			out = append(out, posteriorEntry{c, w})
+			total += w
+		}
+	}
+	out = append(out, posteriorEntry{-1, other})
+	for i := range out {
+		out[i].probability /= total
+	}
+	return out
+}
+
+// likelihoods returns P(what table t showed | cause) for each entry, the band
+// if it is down to one, and whether the table counts at all.
+func (m *Model) likelihoods(a *Assessment, t int, prior []posteriorEntry) (p []float64, band int, counts bool) {
+	tb := &m.tables[t]
+	all := uint32(1)<<len(tb.otherwise) - 1
+	mask := a.verdict.Bands(t) & all
+	if mask == all || mask == 0 || !m.inParentBand(a, tb) {
+		return nil, 0, false
+	}
+	certainty := m.program.Certainty(a.facts, t)
+	p = make([]float64, len(prior))
+	mean, weight := 0.0, 0.0
+	for i, e := range prior {
+		if e.cause < 0 {
+			continue
+		}
+		p[i] = sumBands(tb.row(e.cause), mask)
+		mean += e.probability * p[i]
+		weight += e.probability
+	}
+	if weight == 0 {
+		return nil, 0, false
+	}
+	mean /= weight
+	for i, e := range prior {
+		if e.cause < 0 {
+			p[i] = mean // so that findings that contradict each other raise it
+			continue
+		}
+		p[i] = certainty*p[i] + (1-certainty)*mean
+	}
+	return p, singleBand(mask), true
+}
+
+func (m *Model) inParentBand(a *Assessment, tb *table) bool {
+	if tb.parent < 0 {
+		return true
+	}
+	parent := &m.tables[tb.parent]
+	all := uint32(1)<<len(parent.otherwise) - 1
+	return a.verdict.Bands(tb.parent)&all == 1<<tb.band && m.inParentBand(a, parent)
+}
+
+func sumBands(row []float64, mask uint32) float64 {
+	sum := 0.0
+	for b, p := range row {
+		if mask&(1<<b) != 0 {
+			sum += p
+		}
+	}
+	return sum
+}
+
+func singleBand(mask uint32) int {
+	if mask&(mask-1) != 0 {
+		return 0
+	}
+	n := 0
+	for mask != 0 {
+		n, mask = n+1, mask>>1
+	}
+	return n
+}
+
+// deciban weighs entry i against the others together.
+func deciban(p []float64, prior []posteriorEntry, i int) float64 {
+	others, weight := 0.0, 0.0
+	for j, e := range prior {
+		if j != i {
+			others += e.probability * p[j]
+			weight += e.probability
+		}
+	}
+	if others == 0 || p[i] == 0 {
+		return 0
+	}
+	return 10 * math.Log10(p[i]*weight/others)
+}
+
+// normalise turns log weights into probabilities in place.
+func normalise(logs []float64) {
+	top := slices.Max(logs)
+	sum := 0.0
+	for i, l := range logs {
+		logs[i] = math.Exp(l - top)
+		sum += logs[i]
+	}
+	for i := range logs {
+		logs[i] /= sum
+	}
+}

@@ -1,0 +1,250 @@
+package diagnosis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"ferrule/knowledge"
+	"ferrule/rules"
+)
+
+// StepKind is what a step asks of the technician.
+type StepKind string
+
+// The kinds of step.
+const (
+	Measure StepKind = "measure"
+	Repair  StepKind = "repair"
+	None    StepKind = "none"
+)
+
+// Step is one next thing to do.
+type Step struct {
+	Kind     StepKind
+	Readings []*knowledge.Reading // to measure, all at one place
+	Place    knowledge.Place
+	Cause    *knowledge.Cause // to repair
+	Minutes  float64
+	// Deciding is what the first reading is asked for: a rule that it would
+	// decide or a table that it would fill; for explanations.
+	Rule     *knowledge.Rule
+	Evidence *knowledge.Evidence
+}
+
+const (
+	sureEnough  = 0.6  // a repair is proposed from this probability on
+	worthAsking = 0.01 // bits a minute below which no measurement pays
+	walkMinutes = 3    // to another place on site
+	mostAtOnce  = 4    // readings in one step
+)
+
+// candidate is a rule or a table that a few readings would decide.
+type candidate struct {
+	needs    []string
+	gain     float64 // expected information about the cause, in bits
+	minutes  float64
+	rule     *knowledge.Rule
+	evidence *knowledge.Evidence
+}
+
+func (c candidate) rate() float64 { return c.gain / c.minutes }
+
+// Next chooses the next step: the first blocker is mended first; then the
+// readings that tell most about the cause for their minutes, those of one
+// place together; then the repair that is most probable for its minutes.
+func (m *Model) Next(in Input, a *Assessment) Step {
+	if len(a.Blockers) > 0 {
+		return m.repair(m.pack.Cause(a.Blockers[0].Rule.Cause.S))
+	}
+	if len(a.posterior) == 0 {
+		return Step{Kind: None}
+	}
+	candidates := m.candidates(in, a)
+	best, found := bestCandidate(candidates)
+	cause, p := m.bestRepair(in, a)
+	switch {
+	case found && (p < sureEnough || m.mustLook(best, p)):
+		return m.measure(in, best, candidates)
+	case cause != nil:
+		return m.repair(cause)
+	}
+	return Step{Kind: None}
+}
+
+// mustLook tells whether an open blocker still holds more of the probability
+// than is comfortable beside a proposed repair.
+func (m *Model) mustLook(c candidate, p float64) bool {
+	return c.rule != nil && c.gain > 0.25 && p < 0.9
+}
+
+func (m *Model) repair(c *knowledge.Cause) Step {
+	return Step{Kind: Repair, Cause: c, Place: c.Fix.Place, Minutes: c.Fix.Minutes}
+}
+
+// bestRepair returns the cause to mend first: the highest probability for its
+// minutes among those worth trying (Kadane and Simon 1977), and its
+// probability. Something else can't be mended.
+func (m *Model) bestRepair(in Input, a *Assessment) (*knowledge.Cause, float64) {
+	var best *knowledge.Cause
+	bestRate, bestP := 0.0, 0.0
+	top := 0.0
+	for _, p := range a.Causes {
+		if p.Cause != nil && !slices.Contains(in.Failed, p.Name()) {
+			top = max(top, p.Probability)
+		}
+	}
+	for _, p := range a.Causes {
+		if p.Cause == nil || slices.Contains(in.Failed, p.Name()) || p.Probability < top/3 || p.Probability < 0.02 {
+			continue
+		}
+		if rate := p.Probability / (p.Cause.Fix.Minutes + walkMinutes); rate > bestRate {
+			best, bestRate, bestP = p.Cause, rate, p.Probability
+		}
+	}
+	return best, bestP
+}
+
+func bestCandidate(candidates []candidate) (candidate, bool) {
+	if len(candidates) == 0 || candidates[0].rate() < worthAsking {
+		return candidate{}, false
+	}
+	return candidates[0], true
+}
+
+// candidates lists everything that can still be asked, best rate first.
+func (m *Model) candidates(in Input, a *Assessment) []candidate {
+	var out []candidate
+	add := func(c candidate) {
+		if len(c.needs) == 0 || c.gain <= 0 {
+			return
+		}
+		if c.minutes = m.minutes(in, c.needs); c.minutes > 0 {
+			out = append(out, c)
+		}
+	}
+	for i := range m.pack.Rules {
+		r := &m.pack.Rules[i]
+		if r.Kind != knowledge.Blocker || a.strict.Rule(i) != rules.Unknown || !appliesTo(r, in.Symptoms) {
+			continue
+		}
+		if p := a.probability(m.pack, r.Cause.S); p > 0 {
+			add(candidate{needs: m.program.Needs(a.sure, a.strict, i), gain: entropy(p), rule: r})
+		}
+	}
+	for t := range m.tables {
+		if gain := m.gain(a, t); gain > 0 {
+			add(candidate{needs: m.program.BandNeeds(a.facts, a.verdict, t), gain: gain, evidence: &m.pack.Evidence[t]})
+		}
+	}
+	slices.SortStableFunc(out, func(x, y candidate) int { // ties: pack order, so that the same case always gets the same answer
+		return cmp.Compare(y.rate(), x.rate())
+	})
+	return out
+}
+
+func (a *Assessment) probability(pack *knowledge.Pack, cause string) float64 {
+	for _, e := range a.posterior {
+		if e.cause >= 0 && pack.Causes[e.cause].Name.S == cause {
+			return e.probability
+		}
+	}
+	return 0
+}
+
+// entropy of a yes/no with probability p, in bits.
+func entropy(p float64) float64 {
+	if p <= 0 || p >= 1 {
+		return 0
+	}
+	return -p*math.Log2(p) - (1-p)*math.Log2(1-p)
+}
+
+// gain is the mutual information of the cause and the band of a table that is
+// still open, in bits.
+func (m *Model) gain(a *Assessment, t int) float64 {
+	tb := &m.tables[t]
+	all := uint32(1)<<len(tb.otherwise) - 1
+	mask := a.verdict.Bands(t) & all
+	if mask&(mask-1) == 0 || !m.inParentBand(a, tb) {
+		return 0
+	}
+	gain := 0.0
+	for b := range tb.otherwise {
+		if mask&(1<<b) == 0 {
+			continue
+		}
+		joint := make([]float64, 0, len(a.posterior))
+		total := 0.0
+		for _, e := range a.posterior {
+			if e.cause < 0 {
+				continue
+			}
+			row := tb.row(e.cause)
+			p := row[b] / sumBands(row, mask)
+			joint = append(joint, e.probability*p)
+			total += e.probability * p
+		}
+		k := 0
+		for _, e := range a.posterior {
+			if e.cause >= 0 {
+				if joint[k] > 0 {
+					gain += joint[k] * math.Log2(joint[k]/(total*e.probability)*a.known())
+				}
+				k++
+			}
+		}
+	}
+	return max(0, gain)
+}
+
+// known is the probability that the cause is one that the pack knows.
+func (a *Assessment) known() float64 {
+	sum := 0.0
+	for _, e := range a.posterior {
+		if e.cause >= 0 {
+			sum += e.probability
+		}
+	}
+	return sum
+}
+
+// minutes is what readings cost from where the technician stands; readings of
+// one place share the walk. It is 0 when one of them can't be asked for.
+func (m *Model) minutes(in Input, names []string) float64 {
+	total := 0.0
+	walked := map[knowledge.Place]bool{in.Place: true, knowledge.Anywhere: true, "": true}
+	for _, name := range names {
+		r := m.pack.Reading(name)
+		if r == nil || !r.Askable() {
+			return 0
+		}
+		total += r.Minutes
+		if !walked[r.Place] {
+			walked[r.Place] = true
+			total += walkMinutes
+		}
+	}
+	return total
+}
+
+// measure asks for the best candidate's readings, and with them for what else
+// is worth reading at the same place.
+func (m *Model) measure(in Input, best candidate, all []candidate) Step {
+	s := Step{Kind: Measure, Rule: best.rule, Evidence: best.evidence}
+	first := m.pack.Reading(best.needs[0])
+	s.Place = first.Place
+	for _, c := range all {
+		if c.rate() < best.rate()/4 && c.gain < best.gain/4 {
+			continue
+		}
+		for _, name := range c.needs {
+			r := m.pack.Reading(name)
+			if len(s.Readings) < mostAtOnce && r.Place == s.Place && !slices.Contains(s.Readings, r) {
+				s.Readings = append(s.Readings, r)
+				s.Minutes += r.Minutes
+			}
+		}
+	}
+	return s
+}
