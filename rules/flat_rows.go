@@ -1,0 +1,148 @@
+package rules
+
+import (
+	"cmp"
+	"slices"
+)
+
+// row is an and or an or of two to four codes.
+type row struct {
+	level, width int
+	or           bool
+	parts        [4]part
+	node         *tri // whose result it is, if not a part of it only
+	code         uint16
+}
+
+// part is an operand of a row: a leaf, or another row.
+type part struct {
+	leaf *tri
+	row  *row
+}
+
+func (p part) level() int {
+	if p.row != nil {
+		return p.row.level
+	}
+	return 0
+}
+
+func (p part) code() uint16 {
+	if p.row != nil {
+		return p.row.code
+	}
+	return p.leaf.code
+}
+
+// rows makes the rows of all ands and ors. One with more than four parts
+// becomes several rows, the shallow parts joined first.
+func (l *layout) rows() []*row {
+	var rows []*row
+	byNode := map[*tri]*row{}
+	for _, t := range l.inner {
+		parts := make([]part, len(t.kids))
+		for i, k := range t.kids {
+			parts[i] = part{leaf: k, row: byNode[k]}
+		}
+		for {
+			slices.SortStableFunc(parts, func(a, b part) int { return a.level() - b.level() })
+			r := newRow(t.kind == triOr, parts[:min(4, len(parts))])
+			rows = append(rows, r)
+			parts = parts[r.width:]
+			if len(parts) == 0 {
+				r.node = t
+				byNode[t] = r
+				break
+			}
+			parts = append([]part{{row: r}}, parts...)
+		}
+	}
+	return rows
+}
+
+func newRow(or bool, parts []part) *row {
+	r := &row{or: or, width: len(parts)}
+	for i, p := range parts {
+		r.level = max(r.level, p.level()+1)
+		r.parts[i] = p
+	}
+	return r
+}
+
+// placeRows numbers the rows so that each comes after its parts, and those of
+// one level, operator and width make one run.
+func (l *layout) placeRows(rows []*row) {
+	slices.SortStableFunc(rows, func(a, b *row) int {
+		return cmp.Or(a.level-b.level, boolInt(a.or)-boolInt(b.or), a.width-b.width)
+	})
+	f := l.flat
+	var last *row
+	for _, r := range rows {
+		if last == nil || last.level != r.level || last.or != r.or || last.width != r.width {
+			f.rows = append(f.rows, rowGroup{first: f.size, or: r.or, width: r.width})
+		}
+		last = r
+		var operands [4]uint16
+		for i := range r.width {
+			operands[i] = r.parts[i].code()
+		}
+		r.code = uint16(f.size)
+		if r.node != nil {
+			r.node.code = r.code
+		}
+		g := &f.rows[len(f.rows)-1]
+		g.rows = append(g.rows, operands)
+		f.size++
+	}
+}
+
+func boolInt(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// owners notes for each condition that can fail at run time which rules and
+// tables it belongs to.
+func (l *layout) owners() {
+	c := l.c
+	for i, t := range c.program.rules {
+		l.own(t, c.pack.Rules[i].Name.S, map[*tri]bool{})
+	}
+	for i, bands := range c.program.bands {
+		seen := map[*tri]bool{}
+		for _, t := range bands {
+			l.own(t, c.pack.Evidence[i].Name.S, seen)
+		}
+	}
+}
+
+func (l *layout) own(t *tri, owner string, seen map[*tri]bool) {
+	if seen[t] {
+		return
+	}
+	seen[t] = true
+	for _, k := range t.kids {
+		l.own(k, owner, seen)
+	}
+	if t.leaf == nil {
+		return
+	}
+	if t.leaf.run != nil && !slices.Contains(t.leaf.run.owners, owner) {
+		t.leaf.run.owners = append(t.leaf.run.owners, owner)
+	}
+	l.ownDivision(t.leaf.a, owner)
+	l.ownDivision(t.leaf.b, owner)
+}
+
+func (l *layout) ownDivision(n *num, owner string) {
+	if n == nil {
+		return
+	}
+	if i, ok := l.steps[n]; ok && n.op == opDiv && !slices.Contains(l.flat.arith[i].owners, owner) {
+		l.flat.arith[i].owners = append(l.flat.arith[i].owners, owner)
+	}
+	l.ownDivision(n.a, owner)
+	l.ownDivision(n.b, owner)
+}
