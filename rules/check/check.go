@@ -58,8 +58,8 @@ func Pack(p *knowledge.Pack) (*rules.Program, error) {
 		problems.Add(at, "drop one before:", "each of these claims to be fixed before the next: %s", strings.Join(circle, " -> "))
 	}
 	for _, r := range program.RunExamples() {
-		if !r.Passed {
-			problems.Add(r.At, "mend the example or the condition", "an example of %s does not hold: %s", r.Owner, r.Got)
+		if !r.Pass {
+			problems.Add(r.At, "mend the example or the condition", "an example of %s does not hold: it wants %s and gets %s", r.Rule+r.Evidence, r.Want, r.Got)
 		}
 	}
 	if err := problems.Err(); err != nil {

@@ -148,7 +148,7 @@ func (m *Model) rule(a *Assessment, cause string) ruling {
 		switch a.strict.Rule(i) {
 		case rules.True:
 			return found
-		case rules.Unknown:
+		case rules.Undecided:
 			out = open
 		}
 	}

@@ -125,7 +125,7 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 	}
 	for i := range m.pack.Rules {
 		r := &m.pack.Rules[i]
-		if r.Kind != knowledge.Blocker || a.strict.Rule(i) != rules.Unknown || !appliesTo(r, in.Symptoms) {
+		if r.Kind != knowledge.Blocker || a.strict.Rule(i) != rules.Undecided || !appliesTo(r, in.Symptoms) {
 			continue
 		}
 		if p := a.probability(m.pack, r.Cause.S); p > 0 {

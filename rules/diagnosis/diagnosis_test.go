@@ -1,0 +1,324 @@
+package diagnosis_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+	"testing/fstest"
+
+	"pgregory.net/rapid"
+
+	"ferrule/knowledge"
+	"ferrule/rules"
+	"ferrule/rules/diagnosis"
+)
+
+// packOf wraps rules, tables and causes in a vocabulary of yes/no readings
+// t.a to t.d at different places.
+func packOf(t interface{ Fatal(...any) }, rest string) *diagnosis.Model {
+	src := `symptoms:
+  - {symptom: s, title: s, subject: device, something_else: 0.05, words: {en: [x]}, source: common practice}
+  - {symptom: tiny, title: s, subject: device, something_else: 0.000000001, words: {en: [y]}, source: common practice}
+readings:
+`
+	for _, r := range []string{"a panel 2", "b panel 3", "c ladder 4", "d device 1"} {
+		var name, place string
+		var minutes int
+		if _, err := fmt.Sscan(r, &name, &place, &minutes); err != nil {
+			t.Fatal(err)
+		}
+		src += fmt.Sprintf("  - {reading: t.%s, title: %s, kind: yes/no, subject: device, ask: Is it?, place: %s, minutes: %d, source: common practice}\n", name, name, place, minutes)
+	}
+	p, err := knowledge.Load(fstest.MapFS{"p.yaml": {Data: []byte(src + rest)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	program, err := rules.Compile(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return diagnosis.New(program)
+}
+
+func cause(name, symptoms string, minutes int) string {
+	return fmt.Sprintf("  - {cause: %s, title: %s, symptoms: {%s}, fix: {steps: [mend it], minutes: %d}, success: ok, source: common practice}\n", name, name, symptoms, minutes)
+}
+
+func know(values map[string]bool) *rules.Observed {
+	o := &rules.Observed{}
+	for name, v := range values {
+		o.Set(name, rules.Subject{Class: knowledge.Device, N: 1}, rules.Yes(v))
+	}
+	return o
+}
+
+func probability(a *diagnosis.Assessment, name string) float64 {
+	for _, p := range a.Causes {
+		if p.Name() == name {
+			return p.Probability
+		}
+	}
+	return 0
+}
+
+// The serum ferritin example of the Centre for Evidence-Based Medicine: 731
+// of 809 with and 270 of 1770 without iron deficiency test positive; 809 of
+// 2579 have it. After a positive test it is 73 % (731/1001), after a negative
+// one 5 % (78/1578).
+func TestPublishedOdds(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("deficient", "tiny: 0.313687", 5)+cause("healthy", "tiny: 0.686313", 5)+`evidence:
+  - evidence: ferritin
+    bands: [{when: t.a}, rest]
+    given: {deficient: [0.903585, 0.096415], healthy: [0.152542, 0.847458]}
+    otherwise: [0.5, 0.5]
+    source: common practice
+`)
+	for positive, want := range map[bool]float64{true: 731.0 / 1001, false: 78.0 / 1578} {
+		a := m.Assess(diagnosis.Input{Symptoms: []string{"tiny"}, Observed: know(map[string]bool{"t.a": positive})})
+		if got := probability(a, "deficient"); math.Abs(got-want) > 2e-6 {
+			t.Errorf("positive %v: %.6f, want %.6f", positive, got, want)
+		}
+	}
+}
+
+const threeCauses = `evidence:
+  - evidence: ea
+    bands: [{when: t.a}, rest]
+    given: {one: [0.95, 0.05]}
+    otherwise: [0.02, 0.98]
+    source: common practice
+  - evidence: eb
+    bands: [{when: t.b}, rest]
+    given: {two: [0.95, 0.05]}
+    otherwise: [0.02, 0.98]
+    source: common practice
+`
+
+// Two strong findings that point to two causes raise something else instead
+// of forcing an answer.
+func TestContradictionRaisesSomethingElse(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.3", 5)+cause("two", "s: 0.3", 5)+cause("three", "s: 0.3", 5)+threeCauses)
+	in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(nil)}
+	if p := probability(m.Assess(in), diagnosis.SomethingElse); math.Abs(p-0.05) > 1e-12 {
+		t.Errorf("before: %.3f, want 0.05", p)
+	}
+	in.Observed = know(map[string]bool{"t.a": true, "t.b": true})
+	if p := probability(m.Assess(in), diagnosis.SomethingElse); p < 0.15 {
+		t.Errorf("after two findings that contradict each other: %.3f, want more than three times the prior", p)
+	}
+}
+
+const blockers = `rules:
+  - rule: second
+    when: t.b
+    kind: blocker
+    cause: two
+    says: b
+    source: common practice
+    examples: [{readings: {t.b: yes}, fires: true}]
+  - rule: first
+    when: t.a
+    kind: blocker
+    cause: one
+    before: [second]
+    says: a
+    source: common practice
+    examples: [{readings: {t.a: yes}, fires: true}]
+`
+
+func TestBlockers(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.5", 5)+cause("two", "s: 0.3", 5)+cause("three", "s: 0.2", 5)+blockers)
+	assess := func(o *rules.Observed) *diagnosis.Assessment {
+		return m.Assess(diagnosis.Input{Symptoms: []string{"s"}, Observed: o})
+	}
+	a := assess(know(map[string]bool{"t.a": true, "t.b": true}))
+	if len(a.Blockers) != 2 || a.Blockers[0].Rule.Name.S != "first" {
+		t.Errorf("blockers %v, want the one that is fixed first in front", a.Blockers)
+	}
+	if probability(a, "one") != 0 || probability(a, "three") == 0 {
+		t.Error("a blocker's cause stands outside the probabilities, and diagnosis goes on")
+	}
+	if a := assess(know(nil)); math.Abs(probability(a, "one")-0.475) > 1e-9 {
+		t.Errorf("while its rule is unknown the cause keeps its prior; got %.3f", probability(a, "one"))
+	}
+	if a := assess(know(map[string]bool{"t.a": false})); probability(a, "one") != 0 || len(a.Blockers) != 0 {
+		t.Error("a cause whose blocker is false is ruled out")
+	}
+	hedged := know(nil)
+	v := rules.Yes(true)
+	v.Certainty = 0.7
+	hedged.Set("t.a", rules.Subject{Class: knowledge.Device, N: 1}, v)
+	if a := assess(hedged); len(a.Blockers) != 0 {
+		t.Error("a hedged value fired a blocker")
+	}
+}
+
+func TestHedgedEvidenceWeighsLess(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.3", 5)+cause("two", "s: 0.6", 5)+threeCauses)
+	at := func(certainty float64) float64 {
+		o := know(nil)
+		v := rules.Yes(true)
+		v.Certainty = certainty
+		o.Set("t.a", rules.Subject{Class: knowledge.Device, N: 1}, v)
+		return probability(m.Assess(diagnosis.Input{Symptoms: []string{"s"}, Observed: o}), "one")
+	}
+	// c·row + (1-c)·mean row, by hand: mean of the row is (0.95·0.3+0.02·0.6)/0.9 = 0.33.
+	mean := (0.95*0.3 + 0.02*0.6) / 0.9
+	one := 0.95 / 0.9 * 0.3 * (0.7*0.95 + 0.3*mean)
+	two := 0.95 / 0.9 * 0.6 * (0.7*0.02 + 0.3*mean)
+	want := one / (one + two + 0.05*mean)
+	if got := at(0.7); math.Abs(got-want) > 1e-9 {
+		t.Errorf("got %.6f, want %.6f", got, want)
+	}
+	if at(1) <= at(0.7) {
+		t.Error("a sure value does not weigh more than a hedged one")
+	}
+}
+
+// The posterior agrees with the joint distribution, enumerated.
+func TestPosteriorAgainstEnumeration(t *testing.T) {
+	names := []string{"one", "two", "three", "four"}
+	readings := []string{"t.a", "t.b", "t.c", "t.d"}
+	rapid.Check(t, func(t *rapid.T) {
+		causes := "causes:\n"
+		share := make([]float64, len(names))
+		for i, n := range names {
+			share[i] = float64(rapid.IntRange(1, 99).Draw(t, "share")) / 100
+			causes += cause(n, fmt.Sprintf("s: %g", share[i]), 5)
+		}
+		yes := make([][]float64, len(readings)) // P(reading | cause)
+		tables := "evidence:\n"
+		for r := range readings {
+			tables += fmt.Sprintf("  - evidence: e%d\n    bands: [{when: %s}, rest]\n    otherwise: [0.5, 0.5]\n    source: common practice\n    given:\n", r, readings[r])
+			for _, n := range names {
+				p := float64(rapid.IntRange(1, 99).Draw(t, "p")) / 100
+				yes[r] = append(yes[r], p)
+				tables += fmt.Sprintf("      %s: [%g, %g]\n", n, p, 1-p)
+			}
+		}
+		m := packOf(t, causes+tables)
+		seen := map[string]bool{}
+		for _, r := range readings {
+			if rapid.Bool().Draw(t, "known") {
+				seen[r] = rapid.Bool().Draw(t, "value")
+			}
+		}
+		a := m.Assess(diagnosis.Input{Symptoms: []string{"s"}, Observed: know(seen)})
+		want := enumerate(share, readings, yes, seen)
+		for i, n := range names {
+			if got := probability(a, n); math.Abs(got-want[i]) > 1e-9 {
+				t.Fatalf("%s: %.9f, want %.9f", n, got, want[i])
+			}
+		}
+	})
+}
+
+// enumerate sums the joint distribution of cause and all four readings over
+// everything that agrees with what was seen. Something else answers each
+// table with the mean of the causes.
+func enumerate(share []float64, readings []string, yes [][]float64, seen map[string]bool) []float64 {
+	total := 0.0
+	for _, s := range share {
+		total += s
+	}
+	prior := make([]float64, len(share)+1)
+	for i, s := range share {
+		prior[i] = 0.95 * s / total
+	}
+	prior[len(share)] = 0.05
+	weight := make([]float64, len(prior))
+	for world := range 1 << len(readings) {
+		agrees := true
+		for r, name := range readings {
+			if v, known := seen[name]; known && v != (world>>r&1 == 1) {
+				agrees = false
+			}
+		}
+		if !agrees {
+			continue
+		}
+		for c := range prior {
+			p := prior[c]
+			for r := range readings {
+				q := 0.0
+				if c < len(share) {
+					q = yes[r][c]
+				} else {
+					for i := range share {
+						q += share[i] / total * yes[r][i]
+					}
+				}
+				if world>>r&1 == 0 {
+					q = 1 - q
+				}
+				p *= q
+			}
+			weight[c] += p
+		}
+	}
+	sum := 0.0
+	for _, w := range weight {
+		sum += w
+	}
+	for i := range weight {
+		weight[i] /= sum
+	}
+	return weight
+}
+
+func TestNext(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.4", 5)+cause("two", "s: 0.4", 5)+cause("three", "s: 0.2", 5)+threeCauses)
+	in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(nil)}
+	s := m.Next(in, m.Assess(in))
+	if s.Kind != diagnosis.Measure || s.Place != knowledge.AtPanel || len(s.Readings) != 2 {
+		t.Fatalf("got %+v; want both readings at the panel asked for together", s)
+	}
+	in.Observed = know(map[string]bool{"t.a": true, "t.b": false})
+	if s := m.Next(in, m.Assess(in)); s.Kind != diagnosis.Repair || s.Cause.Name.S != "one" {
+		t.Errorf("got %+v, want the repair of one", s)
+	}
+	in.Failed = []string{"one"}
+	if s := m.Next(in, m.Assess(in)); s.Cause != nil && s.Cause.Name.S == "one" {
+		t.Error("a repair that failed is proposed again")
+	}
+	in = diagnosis.Input{Observed: know(nil)}
+	if s := m.Next(in, m.Assess(in)); s.Kind != diagnosis.None {
+		t.Errorf("without a symptom: got %+v", s)
+	}
+}
+
+// Answering each question, and failing each repair, always comes to an end,
+// and no step is proposed twice.
+func TestNextEnds(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.4", 5)+cause("two", "s: 0.4", 9)+cause("three", "s: 0.2", 7)+threeCauses+blockers)
+	rapid.Check(t, func(t *rapid.T) {
+		in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(nil)}
+		var asked []string
+		for range 20 {
+			s := m.Next(in, m.Assess(in))
+			switch s.Kind {
+			case diagnosis.None:
+				return
+			case diagnosis.Repair:
+				if slices.Contains(in.Failed, s.Cause.Name.S) {
+					t.Fatalf("%s is to be repaired again", s.Cause.Name.S)
+				}
+				in.Failed = append(in.Failed, s.Cause.Name.S)
+			case diagnosis.Measure:
+				for _, r := range s.Readings {
+					if slices.Contains(asked, r.Name.S) {
+						t.Fatalf("%s is asked for again", r.Name.S)
+					}
+					asked = append(asked, r.Name.S)
+					v := rules.Yes(rapid.Bool().Draw(t, r.Name.S))
+					if rapid.Bool().Draw(t, "unavailable") {
+						v = rules.Value{State: rules.Unavailable}
+					}
+					in.Observed.Set(r.Name.S, rules.Subject{Class: knowledge.Device, N: 1}, v)
+				}
+			}
+		}
+		t.Fatal("no end after 20 steps")
+	})
+}
