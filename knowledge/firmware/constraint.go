@@ -1,8 +1,6 @@
 package firmware
 
-import (
-	"strings"
-)
+import "strings"
 
 const wantConstraint = "limits joined by commas, such as >= 1.2, < 2, each with >=, >, <=, <, = or != or, for at least, none; and each version as "
 
@@ -64,6 +62,9 @@ func (s Scheme) ParseConstraint(text string) (Constraint, error) {
 	if len(text) > 4*maxText || s.id == none {
 		return Constraint{}, s.syntax(text, s.wantConstraint())
 	}
+	if commaInNumber(text) {
+		return Constraint{}, s.syntax(text, "a point inside a number, or space after the comma between two limits")
+	}
 	for part := range strings.SplitSeq(text, ",") {
 		limit, err := s.parseClause(strings.TrimSpace(part))
 		if err != nil {
@@ -72,6 +73,17 @@ func (s Scheme) ParseConstraint(text string) (Constraint, error) {
 		c.clauses = append(c.clauses, limit)
 	}
 	return c, nil
+}
+
+// commaInNumber finds "3,05", as some languages write 3.05. Taken as two limits
+// it would silently mean at least 3 and at least 5.
+func commaInNumber(text string) bool {
+	for i := 1; i+1 < len(text); i++ {
+		if text[i] == ',' && isDigit(text[i-1]) && isDigit(text[i+1]) {
+			return true
+		}
+	}
+	return false
 }
 
 func (s Scheme) parseClause(text string) (c clause, err error) {

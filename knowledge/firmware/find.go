@@ -18,7 +18,7 @@ type Span struct{ Start, End int }
 // Find is generous: "13.8" of "13.8 V" is among its answers, and the message
 // intake, which knows units and what was asked, takes those away. A signed
 // number, a number inside a word, a date on its own and the 0.2 of a cable
-// "7/0.2" are left out.
+// "7/0.2" are left out, and so is a point, plus or hyphen at the end.
 func Find(text string) []Span {
 	var spans []Span
 	for i := 0; i < len(text); {

@@ -124,7 +124,7 @@ func (s *scanner) letter(r *raw) {
 // insideWord says that what was read goes on as a word or a number.
 func (s *scanner) insideWord() bool {
 	c := s.peek()
-	return isLetter(c) || isDigit(c) || c == '_' || c >= utf8.RuneSelf || c == '.' && isDigit(s.at(s.pos+1))
+	return isLetter(c) || isDigit(c) || c >= utf8.RuneSelf || c == '.' && isDigit(s.at(s.pos+1))
 }
 
 func isDigit(c byte) bool  { return '0' <= c && c <= '9' }
