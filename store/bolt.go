@@ -23,7 +23,7 @@ type Options struct {
 	// LockWait is how long to wait for another process that holds the file;
 	// 0 means 200 ms.
 	LockWait time.Duration
-	// HolderWait is how long Open tries to reach the process that holds the
+	// HolderWait is how long OpenPath tries to reach the process that holds the
 	// file; 0 means 2 s.
 	HolderWait time.Duration
 }

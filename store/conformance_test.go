@@ -1,7 +1,9 @@
 package store_test
 
 import (
+	"context"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"go.etcd.io/bbolt"
@@ -64,5 +66,65 @@ func checkFile(t *testing.T, path string) {
 			t.Errorf("check: %v", err)
 		}
 		return nil
+	})
+}
+
+func TestRemote(t *testing.T) {
+	served := map[store.Store]*holder{}
+	open := func(t *testing.T, path string) store.Store {
+		h := hold(t, path)
+		r, err := store.Dial(store.SocketPath(path))
+		if err != nil {
+			t.Fatal(err)
+		}
+		served[r] = h
+		t.Cleanup(func() { _ = r.Close() })
+		return r
+	}
+	storetest.Conformance(t,
+		func(t *testing.T) store.Store { return open(t, newFile(t)) },
+		func(t *testing.T, s store.Store) store.Store {
+			if err := s.Close(); err != nil {
+				t.Fatal(err)
+			}
+			h := served[s]
+			h.end(t)
+			return open(t, h.path)
+		})
+}
+
+// holder holds a file and serves it.
+type holder struct {
+	path   string
+	bolt   *store.Bolt
+	cancel context.CancelFunc
+	ended  chan error
+	once   sync.Once
+}
+
+func hold(t *testing.T, path string) *holder {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	h := &holder{path: path, bolt: openBolt(t, path), cancel: cancel, ended: make(chan error, 1)}
+	ln, err := h.bolt.Listen()
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() { h.ended <- store.Serve(ctx, ln, h.bolt) }()
+	t.Cleanup(func() { h.end(t) })
+	return h
+}
+
+// end stops serving and closes the file.
+func (h *holder) end(t *testing.T) {
+	t.Helper()
+	h.once.Do(func() {
+		h.cancel()
+		if err := <-h.ended; err != nil {
+			t.Errorf("serve: %v", err)
+		}
+		if err := h.bolt.Close(); err != nil {
+			t.Errorf("close: %v", err)
+		}
 	})
 }

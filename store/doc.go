@@ -10,7 +10,7 @@
 //     holds it serves it (Serve, Dial);
 //   - Memory, for tests.
 //
-// Open chooses between the first two. The package imports nothing else of the
+// OpenPath chooses between the first two. The package imports nothing else of the
 // module, and never asks a clock for anything that it stores: times come with
 // the events.
 //

@@ -74,10 +74,8 @@ func readFormat(tx *bbolt.Tx) (int, error) {
 	return format, nil
 }
 
-// migrations lead from each format to the next.
-var migrations = map[int]func(*bbolt.Tx) error{
-	1: addMinutes,
-}
+// migrations lead from each format, the first being 1, to the next.
+var migrations = []func(*bbolt.Tx) error{addMinutes}
 
 // migrate makes a new file's buckets, or brings an old one up to date, in one
 // transaction: after a crash the file is the old one.
@@ -97,7 +95,7 @@ func migrate(db *bbolt.DB) error {
 			}
 		}
 		for ; format > 0 && format < formatNow; format++ {
-			if err := migrations[format](tx); err != nil {
+			if err := migrations[format-1](tx); err != nil {
 				return fmt.Errorf("format %d to %d: %w", format, format+1, err)
 			}
 		}
