@@ -82,7 +82,8 @@ func OpenBolt(path string, opts Options) (*Bolt, error) {
 }
 
 func (b *Bolt) open() error {
-	if err := inspect(b.path, b.opts); err != nil {
+	isNew, err := inspect(b.path, b.opts)
+	if err != nil {
 		return err
 	}
 	db, err := bbolt.Open(b.path, fileMode, b.boltOptions(b.opts.ReadOnly))
@@ -90,7 +91,13 @@ func (b *Bolt) open() error {
 		return openError(b.path, err)
 	}
 	b.db = db
-	if err := b.prepareFile(); err != nil {
+	err = b.prepareFile()
+	if err == nil && isNew {
+		// Or the whole file could be gone after a power cut, with all that
+		// was acknowledged.
+		err = syncFolder(b.path)
+	}
+	if err != nil {
 		return errors.Join(err, db.Close())
 	}
 	return nil

@@ -6,8 +6,6 @@ import (
 	"sync"
 	"testing"
 
-	"go.etcd.io/bbolt"
-
 	"ferrule/store"
 	"ferrule/store/storetest"
 )
@@ -52,21 +50,23 @@ func openBolt(t *testing.T, path string) *store.Bolt {
 	return b
 }
 
-// checkFile runs bbolt's own consistency check.
+// checkFile runs bbolt's own consistency check, and compares all that is
+// derived from the cases with the cases.
 func checkFile(t *testing.T, path string) {
 	t.Helper()
-	db, err := bbolt.Open(path, 0o600, &bbolt.Options{ReadOnly: true, PreLoadFreelist: true})
+	b, err := store.OpenBolt(path, store.Options{ReadOnly: true})
 	if err != nil {
 		t.Errorf("check: %v", err)
 		return
 	}
-	defer db.Close()
-	_ = db.View(func(tx *bbolt.Tx) error {
-		for err := range tx.Check() {
-			t.Errorf("check: %v", err)
-		}
-		return nil
-	})
+	defer b.Close()
+	problems, err := b.Verify(context.Background())
+	if err != nil {
+		t.Errorf("check: %v", err)
+	}
+	for _, p := range problems {
+		t.Errorf("check: %s", p)
+	}
 }
 
 func TestRemote(t *testing.T) {

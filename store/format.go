@@ -16,31 +16,32 @@ const formatNow = 2
 var keyFormat = []byte("format")
 
 // inspect looks at an existing file without writing to it: opening a file for
-// writing can already change it, and one of a newer format must not be.
-func inspect(path string, opts Options) error {
+// writing can already change it, and one of a newer format must not be. It
+// tells whether there is no file yet.
+func inspect(path string, opts Options) (isNew bool, err error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist) && !opts.ReadOnly:
-		return nil // made by opening it
+		return true, nil
 	case err != nil:
-		return openError(path, err)
+		return false, openError(path, err)
 	case !info.Mode().IsRegular():
-		return unavailable("open "+path, errors.New("not a regular file"))
+		return false, unavailable("open "+path, errors.New("not a regular file"))
 	case info.Size() == 0 && !opts.ReadOnly:
-		return nil
+		return true, nil
 	}
 	db, err := bbolt.Open(path, fileMode, &bbolt.Options{ReadOnly: true, Timeout: opts.LockWait})
 	if err != nil {
-		return openError(path, err)
+		return false, openError(path, err)
 	}
 	format, err := peek(db, info)
 	if err := errors.Join(err, db.Close()); err != nil {
-		return fmt.Errorf("open %s: %w", path, err)
+		return false, fmt.Errorf("open %s: %w", path, err)
 	}
 	if opts.ReadOnly && format != formatNow {
-		return unavailable("open "+path+" for reading", fmt.Errorf("it is of format %d and has to be opened for writing once", format))
+		return false, unavailable("open "+path+" for reading", fmt.Errorf("it is of format %d and has to be opened for writing once", format))
 	}
-	return nil
+	return false, nil
 }
 
 func peek(db *bbolt.DB, info os.FileInfo) (format int, err error) {

@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"fmt"
+	"path/filepath"
 	"time"
 )
 
@@ -84,4 +86,24 @@ func (r *Remote) Retry(ctx context.Context, id uint64, due time.Time) error {
 func (r *Remote) EraseText(ctx context.Context, id CaseID) error {
 	_, err := write[done](ctx, r, "erase", id)
 	return err
+}
+
+// Backup implements Keeper: the process that holds the file writes the copy.
+func (r *Remote) Backup(ctx context.Context, path string) error {
+	path, err := filepath.Abs(path) // the other process is in another folder
+	if err != nil {
+		return fmt.Errorf("back up to %s: %w", path, err)
+	}
+	_, err = read[done](ctx, r, "backup", path)
+	return err
+}
+
+// Verify implements Keeper.
+func (r *Remote) Verify(ctx context.Context) ([]string, error) {
+	return read[[]string](ctx, r, "verify", done{})
+}
+
+// Stats implements Keeper.
+func (r *Remote) Stats(ctx context.Context) (Stats, error) {
+	return read[Stats](ctx, r, "stats", done{})
 }

@@ -134,7 +134,18 @@ func handle[A, R any](method func(context.Context, Store, A) (R, error)) handler
 // done is the result of a call that has none.
 type done struct{}
 
-// handlers lists the calls. They are those of Store.
+// keep is handle for what only a Keeper does.
+func keep[A, R any](method func(context.Context, Keeper, A) (R, error)) handler {
+	return handle(func(ctx context.Context, s Store, args A) (result R, err error) {
+		k, ok := s.(Keeper)
+		if !ok {
+			return result, invalidf("%T keeps no file", s)
+		}
+		return method(ctx, k, args)
+	})
+}
+
+// handlers lists the calls: those of Store, then those of Keeper.
 var handlers = map[string]handler{
 	"hello": handle(func(_ context.Context, _ Store, a helloArgs) (done, error) {
 		if a.Protocol != protocol {
@@ -165,4 +176,8 @@ var handlers = map[string]handler{
 		return done{}, s.Retry(ctx, a.ID, a.Due)
 	}),
 	"erase": handle(func(ctx context.Context, s Store, id CaseID) (done, error) { return done{}, s.EraseText(ctx, id) }),
+
+	"backup": keep(func(ctx context.Context, k Keeper, path string) (done, error) { return done{}, k.Backup(ctx, path) }),
+	"verify": keep(func(ctx context.Context, k Keeper, _ done) ([]string, error) { return k.Verify(ctx) }),
+	"stats":  keep(func(ctx context.Context, k Keeper, _ done) (Stats, error) { return k.Stats(ctx) }),
 }
