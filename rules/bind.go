@@ -26,6 +26,7 @@ func (p *Program) Bind(f *Facts, o *Observed, focus Focus, opts BindOptions) {
 
 // layOut places what was given for the subjects in focus.
 func (f *Facts) layOut(o *Observed, focus [numClasses]int, sure bool) {
+	f.dirty = true
 	for _, i := range f.touched {
 		f.place(i, &Value{})
 	}
@@ -100,14 +101,14 @@ func (f *Facts) takeProperty(i int, r *reading, given bool) {
 	}
 	if !given {
 		if f.write(i, &v, FromProperty, v.Certainty) {
-			fact.property = v
+			f.property[i] = v
 		}
 		return
 	}
 	if f.agrees(i, r, &v) {
 		return
 	}
-	fact.property = v
+	f.property[i] = v
 	f.clear(i)
 	fact.state, fact.origin = Conflicting, FromConflict
 }
@@ -129,15 +130,15 @@ func (f *Facts) agrees(i int, r *reading, v *Value) bool {
 	case knowledge.Version:
 		k := f.scheme(r)
 		if k < 0 {
-			return v.Text == f.facts[i].given.Text
+			return v.Text == f.given[i].Text
 		}
-		mine, p := &f.parsed[r.version], f.version(k, v.Text)
+		mine, p := f.parsed[r.version], f.version(k, v.Text)
 		if mine.ordered && p.ordered && !(mine.keyed && p.keyed) {
-			return compareVersions(cmpEQ, mine, &p) == True
+			return compareVersions(cmpEQ, mine, p) == True
 		}
 		return p.lo <= f.spans[r.version].hi && f.spans[r.version].lo <= p.hi
 	}
-	return v.Text == f.facts[i].given.Text
+	return v.Text == f.given[i].Text
 }
 
 // derive computes a derived reading from what is known.
@@ -246,12 +247,7 @@ func (f *Facts) literals() {
 	p := f.program
 	for g := range p.literalGroups {
 		group := &p.literalGroups[g]
-		k := -1
-		if fact := &f.facts[group.model]; fact.state == Known {
-			if s, ok := p.schemes.models[f.text(group.model)]; ok {
-				k = s
-			}
-		}
+		k := f.schemeOfModel(group.model)
 		if f.schemeOf[group.model] == k {
 			f.slow = f.slow || k >= 0 && group.slow[k]
 			continue
@@ -260,9 +256,8 @@ func (f *Facts) literals() {
 		spans, parsed := f.spans[group.first:group.end], f.parsed[group.first:group.end]
 		if k < 0 {
 			for i := range spans {
-				spans[i] = anyVersion
+				spans[i], parsed[i] = anyVersion, unread
 			}
-			clear(parsed)
 			continue
 		}
 		copy(spans, group.spans[k])

@@ -16,6 +16,7 @@ import (
 type Program struct {
 	pack     *knowledge.Pack
 	readings []reading
+	shapes   []shape        // of the readings
 	index    map[string]int // reading -> slot
 	choices  []string       // interned number -> name
 	order    []int          // computed readings, each after its sources
@@ -41,7 +42,7 @@ type literalGroup struct {
 	model      int
 	first, end int // slots
 	spans      map[int][]span
-	parsed     map[int][]parsed
+	parsed     map[int][]*parsed
 	slow       map[int]bool
 }
 
@@ -86,6 +87,7 @@ func Compile(pack *knowledge.Pack) (*Program, error) {
 	}
 	c.checkMinimums()
 	c.order()
+	c.feeds()
 	c.literalOrder()
 	c.flatten()
 	if err := c.problems.Err(); err != nil {
@@ -210,7 +212,7 @@ func (c *compiler) literalOrder() {
 		moved[l.slot] = slot
 		if n := len(p.literalGroups); n == 0 || p.literalGroups[n-1].model != l.scheme {
 			p.literalGroups = append(p.literalGroups, literalGroup{model: l.scheme, first: slot,
-				spans: map[int][]span{}, parsed: map[int][]parsed{}, slow: map[int]bool{}})
+				spans: map[int][]span{}, parsed: map[int][]*parsed{}, slow: map[int]bool{}})
 		}
 		g := &p.literalGroups[len(p.literalGroups)-1]
 		g.end = slot + 1

@@ -14,7 +14,7 @@ type Verdict struct {
 }
 
 // Rule returns the outcome of a rule of the pack.
-func (v *Verdict) Rule(i int) Truth { return Truth(v.codes[v.program.flat.roots[i]]) }
+func (v *Verdict) Rule(i int) Truth { return Truth(v.codes[v.program.flat.first+i]) }
 
 // Fired returns the rules that are true, in the order of the pack.
 func (v *Verdict) Fired() []int { return v.fired[:v.nFired] }
@@ -42,11 +42,14 @@ func (v *Verdict) Bands(evidence int) uint32 {
 	return mask | 1<<len(bands)
 }
 
+// slack lets eight rules be collected without looking for the end of a list.
+const slack = 16
+
 func (v *Verdict) prepare(p *Program) {
 	if v.program == p {
 		return
 	}
-	*v = Verdict{program: p, codes: new(codes), fired: make([]int, len(p.rules)), undecided: make([]int, len(p.rules))}
+	*v = Verdict{program: p, codes: new(codes), fired: make([]int, len(p.rules)+slack), undecided: make([]int, len(p.rules)+slack)}
 	v.codes[codeTrue], v.codes[codeUndecided] = byte(True), byte(Undecided)
 }
 
@@ -67,14 +70,20 @@ func (p *Program) Evaluate(f *Facts, v *Verdict) {
 	for i := range flat.rows {
 		runRows(v.codes, &flat.rows[i])
 	}
-	v.collect(flat.roots)
+	judgeRules(v.codes, flat.first, flat.verdicts)
+	v.nFired, v.nOpen = collect(v.codes, flat.first, len(p.rules), v.fired, v.undecided)
 	v.problems = append(append(v.problems, f.refused...), f.problems...)
 }
 
 func (v *Verdict) arith(flat *flat, f *Facts) {
 	for i := range flat.arith {
 		s := &flat.arith[i]
-		z, ok := s.op.apply(f.nums[s.a], f.nums[s.b])
+		x, y := f.nums[s.a], f.nums[s.b]
+		if z, ok := s.op.applyPoints(x, y); ok {
+			f.nums[s.slot] = point(z)
+			continue
+		}
+		z, ok := s.op.apply(x, y)
 		f.nums[s.slot] = z
 		if !ok {
 			for _, owner := range s.owners {
@@ -114,7 +123,7 @@ func (v *Verdict) slowVersions(flat *flat, f *Facts) {
 	for op := range flat.versions {
 		g := &flat.versions[op]
 		for i, l := range g.list {
-			a, b := &f.parsed[l.a], &f.parsed[l.b]
+			a, b := f.parsed[l.a], f.parsed[l.b]
 			if a.ordered && !a.keyed || b.ordered && !b.keyed {
 				v.codes[g.first+i] = byte(compareVersions(cmpOp(op), a, b))
 			}
@@ -140,19 +149,4 @@ func (v *Verdict) slowLeaves(flat *flat, f *Facts) {
 		}
 		v.codes[s.code] = byte(out)
 	}
-}
-
-// collect writes every rule's number to both lists and moves the end of a
-// list only when the rule belongs there: no branch to mispredict.
-func (v *Verdict) collect(roots []uint16) {
-	fired, undecided := v.fired[:len(roots)], v.undecided[:len(roots)]
-	nFired, nOpen := 0, 0
-	for i, root := range roots {
-		code := v.codes[root]
-		fired[nFired] = i
-		undecided[nOpen] = i
-		nFired += int(code >> 1)
-		nOpen += int(code & 1 &^ (code >> 1))
-	}
-	v.nFired, v.nOpen = nFired, nOpen
 }

@@ -102,7 +102,7 @@ func (f *Facts) leafTruth(l *leaf) Truth {
 }
 
 func (f *Facts) versionTruth(l *leaf) Truth {
-	a, b := &f.parsed[l.va], &f.parsed[l.vb]
+	a, b := f.parsed[l.va], f.parsed[l.vb]
 	if a.ordered && !a.keyed || b.ordered && !b.keyed {
 		return compareVersions(l.op, a, b)
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 
-	"ferrule/knowledge"
 	"ferrule/knowledge/firmware"
 )
 
@@ -29,23 +28,23 @@ func (k OriginKind) String() string {
 
 // fact is what is known of one reading besides its slots.
 type fact struct {
-	given     Value // as given for the subject in focus
+	certainty float64
 	state     State
 	origin    OriginKind
-	certainty float64
-	property  Value // for FromProperty and FromConflict
 }
 
 // Facts are the readings of the subjects in focus, laid out for evaluation.
 // They belong to one conversation and are reused; a Program may have many.
 type Facts struct {
-	program *Program
-	facts   []fact
-	nums    []interval // readings first, then what rules compute
-	spans   []span     // versions: readings first, then literals
-	parsed  []parsed   // beside spans
-	has     []uint64   // sets: readings first, then what rules compute
-	hasNot  []uint64
+	program  *Program
+	facts    []fact
+	given    []Value    // by the subjects in focus
+	property []Value    // for FromProperty and FromConflict
+	nums     []interval // readings first, then what rules compute
+	spans    []span     // versions: readings first, then literals
+	parsed   []*parsed  // beside spans
+	has      []uint64   // sets: readings first, then what rules compute
+	hasNot   []uint64
 
 	sure     bool
 	dirty    bool
@@ -54,10 +53,11 @@ type Facts struct {
 	focus    [numClasses]int
 	observed *Observed
 	schemeOf []int // reading of models -> scheme of its literals now, or -1
-	versions map[versionKey]parsed
-	problems []Problem // of computed readings
-	refused  []Problem // of given values
-	owner    string    // the reading being computed
+	versions map[versionKey]*parsed
+	last     []lastVersion // of each version reading
+	problems []Problem     // of computed readings
+	refused  []Problem     // of given values
+	owner    string        // the reading being computed
 	machine  machine
 	sub      *Facts // for the other subjects
 	seen     []int
@@ -68,6 +68,12 @@ const numClasses = 9
 type versionKey struct {
 	scheme int
 	text   string
+}
+
+// lastVersion spares the look-up when a version is bound again.
+type lastVersion struct {
+	key    versionKey
+	parsed *parsed
 }
 
 // Problem is something that went wrong at run time. It makes one condition
@@ -88,13 +94,16 @@ func (p *Program) NewFacts() *Facts {
 	f := &Facts{
 		program:  p,
 		facts:    make([]fact, len(p.readings)),
+		given:    make([]Value, len(p.readings)),
+		property: make([]Value, len(p.readings)),
 		nums:     make([]interval, p.nums),
 		spans:    make([]span, p.versions+len(p.literals)),
-		parsed:   make([]parsed, p.versions+len(p.literals)),
+		parsed:   make([]*parsed, p.versions+len(p.literals)),
+		last:     make([]lastVersion, p.versions),
 		has:      make([]uint64, p.sets),
 		hasNot:   make([]uint64, p.sets),
 		schemeOf: make([]int, len(p.readings)),
-		versions: map[versionKey]parsed{},
+		versions: map[versionKey]*parsed{},
 		dirty:    true,
 	}
 	for i := range f.nums {
@@ -104,7 +113,7 @@ func (p *Program) NewFacts() *Facts {
 		f.nums[c.slot] = point(c.c)
 	}
 	for i := range f.spans {
-		f.spans[i] = anyVersion
+		f.spans[i], f.parsed[i] = anyVersion, unread
 	}
 	for i := range f.schemeOf {
 		f.schemeOf[i] = -1
@@ -125,18 +134,18 @@ func (p *Program) Slot(reading string) (slot int, ok bool) {
 // facts of a conversation are kept. A zero Value takes the reading back.
 // Readings over other subjects keep what Bind saw of them.
 func (f *Facts) Set(slot int, v Value) {
-	if f.facts[slot].given.State == Unknown && v.State != Unknown {
+	if f.given[slot].State == Unknown && v.State != Unknown {
 		f.touched = append(f.touched, slot)
 	}
 	f.place(slot, &v)
 }
 
 func (f *Facts) place(slot int, v *Value) {
-	fact, r := &f.facts[slot], &f.program.readings[slot]
-	fact.given = *v
-	f.dirty = true
+	r := &f.program.shapes[slot]
+	f.given[slot] = *v
+	f.dirty = f.dirty || r.feeds
 	if len(f.refused) > 0 {
-		f.refused = slices.DeleteFunc(f.refused, func(p Problem) bool { return p.Rule == r.Name.S })
+		f.refused = slices.DeleteFunc(f.refused, func(p Problem) bool { return p.Rule == f.program.readings[slot].Name.S })
 	}
 	if r.computed {
 		return // settle takes it from there
@@ -147,16 +156,17 @@ func (f *Facts) place(slot int, v *Value) {
 
 // clear forgets what the slots of a reading say.
 func (f *Facts) clear(i int) {
-	r, fact := &f.program.readings[i], &f.facts[i]
-	fact.state, fact.origin, fact.certainty = fact.given.State, FromNowhere, 0
+	r, fact := &f.program.shapes[i], &f.facts[i]
+	fact.state, fact.origin, fact.certainty = f.given[i].State, FromNowhere, 0
 	if fact.state == Known {
 		fact.state = Unknown // until it has been used
 	}
-	switch {
-	case r.set >= 0:
+	switch r.kind {
+	case kindSet:
 		f.has[r.set], f.hasNot[r.set] = 0, 0
-	case r.version >= 0:
-		f.spans[r.version], f.parsed[r.version] = anyVersion, parsed{span: anyVersion}
+	case kindVersion:
+		f.spans[r.version] = anyVersion
+		f.parsed[r.version] = unread
 	default:
 		f.nums[i] = anything
 	}
@@ -164,8 +174,7 @@ func (f *Facts) clear(i int) {
 
 // useGiven takes the given value if it may be relied on.
 func (f *Facts) useGiven(i int) bool {
-	fact := &f.facts[i]
-	v := &fact.given
+	v := &f.given[i]
 	if v.State != Known || f.sure && v.Certainty < 1 {
 		return false
 	}
@@ -175,24 +184,24 @@ func (f *Facts) useGiven(i int) bool {
 // write puts a value into the slots of a reading. A value that is none (not a
 // number, a choice that the pack does not have) is reported and not used.
 func (f *Facts) write(i int, v *Value, origin OriginKind, certainty float64) bool {
-	r, fact := &f.program.readings[i], &f.facts[i]
-	switch r.Kind {
-	case knowledge.Number, knowledge.YesNo:
+	r, fact := &f.program.shapes[i], &f.facts[i]
+	switch r.kind {
+	case kindNumber, kindYesNo:
 		x := interval{v.Low, v.High}
 		if x.empty() {
 			return f.fail(i, "%g to %g is no range", v.Low, v.High)
 		}
 		f.nums[i] = x
-	case knowledge.Choice:
-		id, ok := r.choices[v.Text]
+	case kindChoice:
+		id, ok := f.program.readings[i].choices[v.Text]
 		if !ok {
 			return f.fail(i, "%q is no choice of it", v.Text)
 		}
 		f.nums[i] = point(float64(id))
-	case knowledge.Set:
-		f.writeSet(r, v)
-	case knowledge.Version:
-		if !f.writeVersion(r, v.Text) {
+	case kindSet:
+		f.writeSet(&f.program.readings[i], v)
+	case kindVersion:
+		if !f.writeVersion(&f.program.readings[i], v.Text) {
 			fact.state = Questioned
 			return false
 		}
@@ -239,7 +248,11 @@ func (f *Facts) writeVersion(r *reading, text string) bool {
 	if k < 0 {
 		return true
 	}
-	p := f.version(k, text)
+	last := &f.last[r.version]
+	if key := (versionKey{k, text}); last.key != key || last.parsed == nil {
+		last.key, last.parsed = key, f.version(k, text)
+	}
+	p := last.parsed
 	if !p.understood {
 		return false
 	}
@@ -249,10 +262,10 @@ func (f *Facts) writeVersion(r *reading, text string) bool {
 }
 
 // version parses with a memory, so that a conversation parses once.
-func (f *Facts) version(scheme int, text string) parsed {
+func (f *Facts) version(scheme int, text string) *parsed {
 	key := versionKey{scheme, text}
-	p, ok := f.versions[key]
-	if !ok {
+	p := f.versions[key]
+	if p == nil {
 		if len(f.versions) > 4096 {
 			clear(f.versions)
 		}
@@ -265,11 +278,16 @@ func (f *Facts) version(scheme int, text string) parsed {
 // scheme returns the scheme of a version reading, or -1 while its model is
 // not known.
 func (f *Facts) scheme(r *reading) int {
-	if r.scheme < 0 || f.facts[r.scheme].state != Known {
+	if r.scheme < 0 {
 		return -1
 	}
-	if k, ok := f.program.schemes.models[f.text(r.scheme)]; ok {
-		return k
+	return f.schemeOfModel(r.scheme)
+}
+
+// schemeOfModel returns the scheme that a reading of models stands for.
+func (f *Facts) schemeOfModel(model int) int {
+	if x := f.nums[model]; f.facts[model].state == Known && x.isPoint() {
+		return f.program.schemes.choices[int(x.lo)]
 	}
 	return -1
 }
@@ -278,9 +296,9 @@ func (f *Facts) scheme(r *reading) int {
 func (f *Facts) text(i int) string {
 	switch fact := &f.facts[i]; fact.origin {
 	case FromGiven:
-		return fact.given.Text
+		return f.given[i].Text
 	case FromProperty:
-		return fact.property.Text
+		return f.property[i].Text
 	case FromDefault:
 		return f.program.readings[i].given.Text
 	}

@@ -53,7 +53,8 @@ type flat struct {
 	arith    []arithStep
 	sets     []setStep
 	rows     []rowGroup
-	roots    []uint16 // rule -> code
+	verdicts []uint64 // rule -> four codes, all of which must hold
+	first    int      // code of the first rule
 	bands    [][]uint16
 	size     int // codes in use
 }
@@ -89,25 +90,23 @@ func (c *compiler) flatten() {
 	l := layout{c: c, flat: &c.program.flat, level: map[*tri]int{}, steps: map[*num]int{}}
 	l.flat.size = firstCode
 	for _, t := range c.program.rules {
-		l.collect(t)
+		l.collectRule(t)
 	}
 	for _, bands := range c.program.bands {
 		for _, t := range bands {
 			l.collect(t)
 		}
 	}
-	rows := l.rows()
-	if n := len(l.leaves) + len(rows) + firstCode; n > maxNodes {
+	rows, verdicts := l.rows()
+	if n := len(l.leaves) + len(rows) + len(verdicts) + firstCode; n > maxNodes {
 		c.problems.Add(c.firstPlace(), "split the pack, or derive readings that many rules share",
 			"the rules have %d different conditions; %d are possible", n, maxNodes)
 		return
 	}
 	l.placeLeaves()
 	l.placeRows(rows)
+	l.placeVerdicts(verdicts)
 	l.owners()
-	for _, t := range c.program.rules {
-		l.flat.roots = append(l.flat.roots, t.code)
-	}
 	for _, bands := range c.program.bands {
 		codes := make([]uint16, len(bands))
 		for i, t := range bands {
@@ -157,6 +156,17 @@ func (l *layout) collect(t *tri) int {
 	}
 	l.level[t] = level
 	return level
+}
+
+// collectRule leaves an and at the root out: the rule's verdict joins its parts.
+func (l *layout) collectRule(t *tri) {
+	if t.kind != triAnd {
+		l.collect(t)
+		return
+	}
+	for _, k := range t.kids {
+		l.collect(k)
+	}
 }
 
 // placeLeaves sorts the leaves into groups and numbers them.

@@ -34,30 +34,44 @@ func (p part) code() uint16 {
 	return p.leaf.code
 }
 
-// rows makes the rows of all ands and ors. One with more than four parts
-// becomes several rows, the shallow parts joined first.
-func (l *layout) rows() []*row {
-	var rows []*row
+// rows makes the rows of all ands and ors, and for each rule the one to four
+// parts that it joins.
+func (l *layout) rows() (rows []*row, verdicts [][]part) {
 	byNode := map[*tri]*row{}
-	for _, t := range l.inner {
-		parts := make([]part, len(t.kids))
-		for i, k := range t.kids {
-			parts[i] = part{leaf: k, row: byNode[k]}
+	partsOf := func(nodes ...*tri) []part {
+		parts := make([]part, len(nodes))
+		for i, t := range nodes {
+			parts[i] = part{leaf: t, row: byNode[t]}
 		}
-		for {
-			slices.SortStableFunc(parts, func(a, b part) int { return a.level() - b.level() })
-			r := newRow(t.kind == triOr, parts[:min(4, len(parts))])
-			rows = append(rows, r)
-			parts = parts[r.width:]
-			if len(parts) == 0 {
-				r.node = t
-				byNode[t] = r
-				break
-			}
-			parts = append([]part{{row: r}}, parts...)
-		}
+		return parts
 	}
-	return rows
+	for _, t := range l.inner {
+		or := t.kind == triOr
+		parts := reduced(or, partsOf(t.kids...), &rows)
+		r := newRow(or, parts)
+		r.node = t
+		rows = append(rows, r)
+		byNode[t] = r
+	}
+	for _, t := range l.c.program.rules {
+		parts := partsOf(t)
+		if t.kind == triAnd && byNode[t] == nil {
+			parts = reduced(false, partsOf(t.kids...), &rows)
+		}
+		verdicts = append(verdicts, parts)
+	}
+	return rows, verdicts
+}
+
+// reduced joins the shallowest parts until at most four are left.
+func reduced(or bool, parts []part, rows *[]*row) []part {
+	for len(parts) > 4 {
+		slices.SortStableFunc(parts, func(a, b part) int { return a.level() - b.level() })
+		r := newRow(or, parts[:4])
+		*rows = append(*rows, r)
+		parts = append([]part{{row: r}}, parts[4:]...)
+	}
+	return parts
 }
 
 func newRow(or bool, parts []part) *row {
@@ -92,6 +106,24 @@ func (l *layout) placeRows(rows []*row) {
 		}
 		g := &f.rows[len(f.rows)-1]
 		g.rows = append(g.rows, operands)
+		f.size++
+	}
+}
+
+// placeVerdicts numbers the rules in their own order and packs their parts.
+func (l *layout) placeVerdicts(verdicts [][]part) {
+	f := l.flat
+	f.first = f.size
+	for _, parts := range verdicts {
+		var packed uint64
+		for i := range 4 {
+			code := uint16(codeTrue)
+			if i < len(parts) {
+				code = parts[i].code()
+			}
+			packed |= uint64(code) << (16 * i)
+		}
+		f.verdicts = append(f.verdicts, packed)
 		f.size++
 	}
 }

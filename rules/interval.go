@@ -68,6 +68,25 @@ func (op numOp) apply(x, y interval) (z interval, ok bool) {
 	return anything, true
 }
 
+// applyPoints is the short way for the common operators on exact values; ok
+// is false where the long way is needed.
+func (op numOp) applyPoints(x, y interval) (z float64, ok bool) {
+	if x.lo != x.hi || y.lo != y.hi {
+		return 0, false
+	}
+	switch op {
+	case opAdd:
+		z = x.lo + y.lo
+	case opSub:
+		z = x.lo - y.lo
+	case opMul:
+		z = x.lo * y.lo
+	default:
+		return 0, false
+	}
+	return z, z-z == 0 // neither overflowed nor an open end
+}
+
 // mul takes 0 times an open end as 0: the other factor is finite, whatever it is.
 func mul(a, b float64) float64 {
 	if a == 0 || b == 0 {

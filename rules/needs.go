@@ -140,9 +140,9 @@ func (n *needs) reading(i int) {
 		return
 	}
 	n.seen = append(n.seen, i)
-	r, fact := &n.p.readings[i], &n.f.facts[i]
+	r := &n.p.readings[i]
 	switch {
-	case fact.given.State == Unavailable:
+	case n.f.given[i].State == Unavailable:
 		// Not asked again, but it may follow from something else.
 	case r.askable():
 		n.names = append(n.names, r.Name.S)

@@ -115,3 +115,19 @@ func (c *compiler) closure(uses []use) []int {
 	}
 	return out
 }
+
+// feeds marks the readings whose change makes others change.
+func (c *compiler) feeds() {
+	for i := range c.program.readings {
+		r := &c.program.readings[i]
+		r.feeds = r.feeds || r.computed
+		if r.computed {
+			for _, u := range c.sources(i) {
+				c.program.readings[u.reading].feeds = true
+			}
+		}
+	}
+	for i := range c.program.readings {
+		c.program.shapes = append(c.program.shapes, c.program.readings[i].shape)
+	}
+}

@@ -87,7 +87,7 @@ func (p *Program) valueAt(f *Facts, i int) (Value, Origin) {
 	origin := Origin{Kind: fact.origin, At: r.At}
 	switch fact.origin {
 	case FromNowhere:
-		v := fact.given
+		v := f.given[i]
 		if v.State == Known { // left out: not sure, or no value of the pack
 			v.State = Unknown
 		}
@@ -96,16 +96,16 @@ func (p *Program) valueAt(f *Facts, i int) (Value, Origin) {
 		if r.set >= 0 {
 			return p.setValue(f, i), origin // with what the model added
 		}
-		return fact.given, origin
+		return f.given[i], origin
 	case FromProperty, FromConflict:
 		origin.Model, origin.Property, origin.At = f.text(r.property.of), r.Property.Name.S, r.Property.Name.Pos
 		if fact.origin == FromConflict {
-			origin.Given, origin.Other = fact.given, fact.property
-			v := fact.given
+			origin.Given, origin.Other = f.given[i], f.property[i]
+			v := f.given[i]
 			v.State = Conflicting
 			return v, origin
 		}
-		return fact.property, origin
+		return f.property[i], origin
 	case FromDefault:
 		origin.At = r.Default.Pos
 		return *r.given, origin

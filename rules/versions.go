@@ -24,17 +24,20 @@ type parsed struct {
 	understood bool
 }
 
-func parseVersion(s firmware.Scheme, text string) parsed {
+// unread stands for a version that is not known or has no scheme.
+var unread = &parsed{span: anyVersion}
+
+func parseVersion(s firmware.Scheme, text string) *parsed {
 	v, err := s.Parse(text)
 	if err != nil {
 		var ambiguous *firmware.AmbiguousError
 		if errors.As(err, &ambiguous) {
 			return parseCandidates(s, ambiguous.Candidates)
 		}
-		return parsed{span: anyVersion}
+		return unread
 	}
 	key, keyed := v.Key()
-	p := parsed{span: anyVersion, version: v, ordered: true, keyed: keyed, understood: true}
+	p := &parsed{span: anyVersion, version: v, ordered: true, keyed: keyed, understood: true}
 	if keyed {
 		p.span = span{key, key}
 	}
@@ -42,16 +45,16 @@ func parseVersion(s firmware.Scheme, text string) parsed {
 }
 
 // parseCandidates spans the versions that an ambiguous text may mean.
-func parseCandidates(s firmware.Scheme, candidates []string) parsed {
-	p := parsed{span: span{math.MaxUint64, 0}, keyed: true, ambiguous: candidates, understood: true}
+func parseCandidates(s firmware.Scheme, candidates []string) *parsed {
+	p := &parsed{span: span{math.MaxUint64, 0}, keyed: true, ambiguous: candidates, understood: true}
 	for _, c := range candidates {
 		v, err := s.Parse(c)
 		if err != nil {
-			return parsed{span: anyVersion, ambiguous: candidates, understood: true}
+			return &parsed{span: anyVersion, ambiguous: candidates, understood: true}
 		}
 		key, keyed := v.Key()
 		if !keyed {
-			return parsed{span: anyVersion, ambiguous: candidates, understood: true}
+			return &parsed{span: anyVersion, ambiguous: candidates, understood: true}
 		}
 		p.lo, p.hi = min(p.lo, key), max(p.hi, key)
 	}
@@ -63,10 +66,11 @@ func parseCandidates(s firmware.Scheme, candidates []string) parsed {
 
 // schemes are the version schemes that the equipment of the pack names.
 type schemes struct {
-	names  []string
-	byName map[string]int
-	list   []firmware.Scheme
-	models map[string]int // model -> scheme
+	names   []string
+	byName  map[string]int
+	list    []firmware.Scheme
+	models  map[string]int // model -> scheme
+	choices []int          // interned model -> scheme, or -1
 }
 
 func (c *compiler) schemes() {
@@ -89,6 +93,13 @@ func (c *compiler) schemes() {
 			s.names, s.list = append(s.names, e.Scheme), append(s.list, scheme)
 		}
 		s.models[e.Model.S] = k
+	}
+	s.choices = make([]int, len(c.program.choices))
+	for i, name := range c.program.choices {
+		s.choices[i] = -1
+		if k, ok := s.models[name]; ok {
+			s.choices[i] = k
+		}
 	}
 }
 

@@ -10,14 +10,13 @@ import (
 // slot in the facts.
 type reading struct {
 	*knowledge.Reading
+	shape
 	class   int              // index in knowledge.Classes
 	choices map[string]int   // choice: name -> interned number
 	members map[string]uint8 // set: name -> bit
 	names   []string         // set: bit -> name, empty where another set's
 	all     uint64           // set: its members
 	group   int              // sets that share a member share their bits
-	set     int              // slot of a set, or -1
-	version int              // slot of a version, or -1
 	scheme  int              // reading of the model that names the scheme, or -1
 
 	property *propertyTable
@@ -27,8 +26,29 @@ type reading struct {
 	diff     *setx
 	others   *others
 	uses     []use // of the derived expression
-	computed bool  // anything else than taken as given
 }
+
+// shape is what placing a value looks at, kept small and together.
+type shape struct {
+	kind     uint8
+	computed bool // anything else than taken as given
+	feeds    bool // computed, or something computed or a literal follows from it
+	set      int  // slot of a set, or -1
+	version  int  // slot of a version, or -1
+}
+
+// The kinds as numbers.
+const (
+	kindNumber uint8 = iota
+	kindYesNo
+	kindChoice
+	kindSet
+	kindVersion
+	kindText
+)
+
+var kindNumbers = map[knowledge.Kind]uint8{knowledge.Number: kindNumber, knowledge.YesNo: kindYesNo, knowledge.Choice: kindChoice,
+	knowledge.Set: kindSet, knowledge.Version: kindVersion, knowledge.Text: kindText}
 
 // use is a reading in an expression, with its place.
 type use struct {
@@ -56,8 +76,8 @@ func classIndex(c knowledge.Class) int { return slices.Index(knowledge.Classes, 
 func (c *compiler) vocabulary() {
 	p := c.program
 	for i := range c.pack.Readings {
-		r := reading{Reading: &c.pack.Readings[i], set: -1, version: -1, scheme: -1}
-		r.class = max(0, classIndex(r.Class))
+		r := reading{Reading: &c.pack.Readings[i], shape: shape{set: -1, version: -1}, scheme: -1}
+		r.kind, r.class = kindNumbers[r.Kind], max(0, classIndex(r.Class))
 		p.index[r.Name.S] = i
 		switch r.Kind {
 		case knowledge.Choice:
