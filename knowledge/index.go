@@ -89,10 +89,16 @@ func sortedKeys[T any](m map[string]T) []string {
 	return keys
 }
 
+// mostListed is how many names an error lists at the most.
+const mostListed = 20
+
 // nearestOrAll advises the nearest candidate, or lists them all.
 func nearestOrAll(word string, candidates []string) string {
 	if advice := DidYouMean(word, candidates); advice != "" {
 		return advice
+	}
+	if len(candidates) > mostListed {
+		return ""
 	}
 	slices.Sort(candidates)
 	return "known: " + join(candidates)

@@ -37,6 +37,12 @@ const (
 	worthAsking = 0.01 // bits a minute below which no measurement pays
 	walkMinutes = 3    // to another place on site
 	mostAtOnce  = 4    // readings in one step
+
+	// A blocker is worth more than its information: it is certain, and what
+	// it finds has to be mended before anything else. One that the technician
+	// has begun to tell of is finished first.
+	certain         = 3.0
+	certainAndBegun = 12.0
 )
 
 // candidate is a rule or a table that a few readings would decide.
@@ -129,7 +135,12 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 			continue
 		}
 		if p := a.probability(m.pack, r.Cause.S); p > 0 {
-			add(candidate{needs: m.program.Needs(a.sure, a.strict, i), gain: entropy(p), rule: r})
+			needs, weight := m.program.Needs(a.sure, a.strict, i), certain
+			if m.begun(in, i) {
+				weight = certainAndBegun
+				m.begunFirst(in, needs)
+			}
+			add(candidate{needs: needs, gain: weight * entropy(p), rule: r})
 		}
 	}
 	for t := range m.tables {
@@ -141,6 +152,38 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 		return cmp.Compare(y.rate(), x.rate())
 	})
 	return out
+}
+
+// begun tells whether something of a rule was said that is not enough to
+// decide it: a set in part, a hedged value, a range, or a kind instead of a
+// model.
+func (m *Model) begun(in Input, rule int) bool {
+	return slices.ContainsFunc(m.program.RuleReadings(rule), func(name string) bool { return m.half(in, name) })
+}
+
+func (m *Model) half(in Input, name string) bool {
+	r := m.pack.Reading(name)
+	if r == nil || in.Observed == nil {
+		return false
+	}
+	v := in.Observed.Get(name, rules.Subject{Class: r.Class, N: max(1, in.Focus[r.Class])})
+	if v.State != rules.Known {
+		return false
+	}
+	return v.Certainty < 1 || r.Kind == knowledge.Set || r.Kind == knowledge.Version || r.Kind == knowledge.Number && v.Low < v.High
+}
+
+// begunFirst puts readings that were half said in front.
+func (m *Model) begunFirst(in Input, needs []string) {
+	slices.SortStableFunc(needs, func(a, b string) int {
+		switch x, y := m.half(in, a), m.half(in, b); {
+		case x == y:
+			return 0
+		case x:
+			return -1
+		}
+		return 1
+	})
 }
 
 func (a *Assessment) probability(pack *knowledge.Pack, cause string) float64 {

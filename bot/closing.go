@@ -1,0 +1,237 @@
+package bot
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"ferrule/bot/intake"
+	"ferrule/knowledge"
+	"ferrule/rules"
+	"ferrule/rules/diagnosis"
+	"ferrule/store"
+)
+
+// Kinds of step besides those of diagnosis.
+const (
+	stepConfirm = "confirm"
+	stepClose   = "close"
+)
+
+// noFault is the outcome of a case in which nothing was wrong.
+const noFault = "no_fault"
+
+// done takes a repair as carried out, and has the complaint tested again.
+func (t *turn) done(msg intake.Message) bool {
+	s, ok := lastStep(t.old)
+	if !ok || s.Kind != string(diagnosis.Repair) {
+		if ok && s.Kind == stepConfirm {
+			t.close(msg)
+			return true
+		}
+		if ok && s.Kind == string(diagnosis.Measure) && len(msg.Readings) > 0 {
+			return false
+		}
+		t.close(msg)
+		return true
+	}
+	s.Result = resultDone
+	t.event(store.Event{Kind: store.KindStep, Step: &s})
+	says := "Test the complaint again: is it gone?"
+	if cause := t.pack().Cause(s.Cause); cause != nil {
+		if cause.Normal {
+			t.close(msg)
+			return true
+		}
+		says = "Test again. " + strings.TrimSuffix(cause.Success, ".") + ". Is that so?"
+	}
+	t.reply.Headline = says
+	t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: says, Choices: []string{"yes", "no, still the same"}}
+	t.propose()
+	return true
+}
+
+// failed notes that the last repair did not help. What the repair changed has
+// to be read again, so a blocker's readings are stale.
+func (t *turn) failed() {
+	for _, s := range slices.Backward(t.old.Steps) {
+		if s.Kind != string(diagnosis.Repair) && s.Kind != stepConfirm || s.Cause == "" {
+			continue
+		}
+		t.event(store.Event{Kind: store.KindStep, Step: &store.Step{Kind: string(diagnosis.Repair), Cause: s.Cause, Result: resultFailed}})
+		t.reply.New = append(t.reply.New, "that did not help")
+		t.stale(s.Cause)
+		return
+	}
+}
+
+// stale marks the readings on which a mended blocker rested.
+func (t *turn) stale(cause string) {
+	program := t.bot.model.Program()
+	for i := range t.pack().Rules {
+		r := &t.pack().Rules[i]
+		if r.Kind != knowledge.Blocker || r.Cause.S != cause {
+			continue
+		}
+		for _, name := range program.RuleReadings(i) {
+			for _, old := range t.old.Readings {
+				if reading := t.pack().Reading(name); old.Name == name && old.State == stateKnown && reading != nil && reading.Askable() && !strings.HasSuffix(name, ".model") {
+					old.State, old.Message = stateStale, t.env.Message
+					t.event(store.Event{Kind: store.KindReading, Reading: &old})
+				}
+			}
+		}
+	}
+}
+
+func (t *turn) unavailable(r *knowledge.Reading) {
+	s := t.focused(t.old, r.Class)
+	stored := toStored(r.Name.S, s, rules.Value{State: rules.Unavailable, Certainty: 1})
+	stored.Message = t.env.Message
+	t.event(store.Event{Kind: store.KindReading, Reading: stored})
+}
+
+// closing is what is known of the outcome so far, over several turns.
+type closing struct {
+	Cause     string  `json:"cause,omitempty"`
+	Minutes   float64 `json:"minutes,omitempty"`
+	Confirmed string  `json:"confirmed,omitempty"`
+}
+
+// close gathers cause, minutes and how the fix was confirmed, asks once for
+// what is missing, and closes the case.
+func (t *turn) close(msg intake.Message) {
+	c := t.now()
+	if c.State == store.Closed {
+		t.reply.Headline = fmt.Sprintf("Case %d is closed already. Say new to start another.", c.ID)
+		return
+	}
+	k := t.gather(c, msg)
+	if body, err := json.Marshal(k); err == nil {
+		t.note(topicClosing, string(body))
+	}
+	if missing, choices := t.missing(c, k); missing != "" {
+		t.reply.Headline = missing
+		t.reply.Step = &Step{Kind: stepClose, Cause: k.Cause, Says: missing, Choices: choices}
+		t.propose()
+		return
+	}
+	t.event(store.Event{Kind: store.KindOutcome, Outcome: &store.Outcome{Cause: k.Cause, Fix: t.fixOf(k.Cause), Minutes: k.Minutes, Confirmed: k.Confirmed}})
+	t.reply.Headline = fmt.Sprintf("Closed: %s, %.0f min, %s.", t.causeTitle(k.Cause), k.Minutes, confirmedWords[k.Confirmed])
+	t.reply.Step = nil
+	if k.Confirmed == "unproven" {
+		t.reply.Details = append(t.reply.Details, "Unproven teaches less: if you can, come back to it with a measurement.")
+	}
+}
+
+var confirmedWords = map[string]string{
+	"measurement": "confirmed by measurement", "swap_back": "confirmed by swapping back",
+	"symptom_gone": "the complaint is gone", "unproven": "not proven",
+}
+
+func (t *turn) gather(c store.Case, msg intake.Message) closing {
+	var k closing
+	if said := notes(c, topicClosing); len(said) > 0 {
+		if err := json.Unmarshal([]byte(said[len(said)-1]), &k); err != nil {
+			t.bot.log.Warn("a closing note can't be read", "case", c.ID, "error", err)
+		}
+	}
+	s, _ := lastStep(t.old)
+	switch {
+	case msg.Command == intake.NoFault:
+		k.Cause = noFault
+	case msg.Cause != "":
+		k.Cause = msg.Cause
+	case k.Cause == "" && s.Cause != "":
+		k.Cause = s.Cause
+	case k.Cause == "":
+		k.Cause = t.mended(c)
+	}
+	if msg.Minutes > 0 {
+		k.Minutes = msg.Minutes
+	}
+	switch {
+	case msg.Confirmed != "" && confirmedWords[msg.Confirmed] != "":
+		k.Confirmed = msg.Confirmed
+	case k.Confirmed == "" && s.Kind == stepConfirm && (msg.Command == intake.Yes || msg.Command == intake.Done):
+		k.Confirmed = "symptom_gone"
+	}
+	return k
+}
+
+// mended is the cause of the last repair that was carried out.
+func (t *turn) mended(c store.Case) string {
+	for _, s := range slices.Backward(c.Steps) {
+		if s.Kind == string(diagnosis.Repair) && s.Result == resultDone {
+			return s.Cause
+		}
+	}
+	return ""
+}
+
+// missing asks for what closing still needs: off test first, since a visit
+// can't end on test.
+func (t *turn) missing(c store.Case, k closing) (string, []string) {
+	switch {
+	case c.OnTest != nil && c.OnTest.On:
+		return fmt.Sprintf("Still on test (since %s). Take it off test, have the centre read a signal back, and tell me: off test, confirmed. Or say off test, unmonitored.", clock(c.OnTest.Since)),
+			[]string{"off test, signal read back", "off test, unmonitored"}
+	case k.Cause == "":
+		return "What was it?", t.likelyCauses(c)
+	case k.Minutes == 0 && k.Confirmed == "":
+		return "How many minutes did it take, and how is it confirmed: measured, swapped back, complaint gone, or unproven?", []string{"20 min, measured", "20 min, complaint gone"}
+	case k.Minutes == 0:
+		return "How many minutes did it take?", []string{"10 min", "20 min", "45 min"}
+	case k.Confirmed == "":
+		return "How is it confirmed: measured, swapped back, complaint gone, or unproven?", []string{"measured", "swapped back", "complaint gone", "unproven"}
+	}
+	return "", nil
+}
+
+func (t *turn) likelyCauses(c store.Case) []string {
+	a := t.bot.model.Assess(t.input(c))
+	var out []string
+	for _, p := range a.Causes {
+		if p.Cause != nil && len(out) < 4 {
+			out = append(out, p.Cause.Title)
+		}
+	}
+	return append(out, "no fault found", "something else")
+}
+
+func (t *turn) causeTitle(name string) string {
+	switch c := t.pack().Cause(name); {
+	case c != nil:
+		return c.Title
+	case name == noFault:
+		return "no fault found"
+	}
+	return "something else"
+}
+
+func (t *turn) fixOf(name string) string {
+	if c := t.pack().Cause(name); c != nil && len(c.Fix.Steps) > 0 {
+		return c.Fix.Steps[0]
+	}
+	return ""
+}
+
+func messages(c store.Case) int {
+	n := 0
+	for _, e := range c.Events {
+		if e.Kind == store.KindMessage {
+			n++
+		}
+	}
+	return n
+}
+
+// askSite asks once which site it is.
+func (t *turn) askSite(c store.Case) {
+	if c.Site != "" || len(notes(c, topicAsked)) > 0 || messages(c) < 3 {
+		return
+	}
+	t.note(topicAsked, "asked")
+	t.reply.Details = append(t.reply.Details, "Which site is it? Say: site and its reference, so that the case book knows.")
+}

@@ -1,0 +1,69 @@
+package bot
+
+import (
+	"time"
+
+	"ferrule/store"
+)
+
+// Envelope is what every incoming event carries.
+type Envelope struct {
+	Actor        string    // who; a pseudonym of the transport
+	Delivery     string    // key under which the transport may deliver it again
+	Message      string    // the message's own stamp within the conversation
+	Sent         time.Time // when it was sent, not when it arrived
+	Conversation string    // transport:channel:thread
+	Direct       bool      // a direct message without a thread: it continues the person's open case
+}
+
+// Incoming is an event of the conversation: Text, Edit, Deletion, Choice,
+// Form, File or Timer.
+type Incoming interface{ envelope() Envelope }
+
+// Text is a message as typed.
+type Text struct {
+	Envelope
+	Text string
+}
+
+// Edit replaces the text of an earlier message, named by Envelope.Message.
+type Edit struct {
+	Envelope
+	Text string
+}
+
+// Deletion takes the text of an earlier message away.
+type Deletion struct{ Envelope }
+
+// Choice is a button of an earlier reply. One that belongs to an older
+// version of the case changes nothing.
+type Choice struct {
+	Envelope
+	Case    store.CaseID
+	Version uint64
+	Value   string
+}
+
+// Form is a filled-in form: reading names and what was typed.
+type Form struct {
+	Envelope
+	Case    store.CaseID
+	Version uint64
+	Fields  map[string]string
+}
+
+// File is a photo or file that was posted; only its link is kept.
+type File struct {
+	Envelope
+	Name string
+	Link string
+}
+
+// Timer is a reminder that fell due.
+type Timer struct {
+	Envelope
+	Case  store.CaseID
+	Topic string
+}
+
+func (e Envelope) envelope() Envelope { return e }

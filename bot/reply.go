@@ -1,0 +1,87 @@
+package bot
+
+import (
+	"strings"
+
+	"ferrule/store"
+)
+
+// Reply is what the bot says, free of any transport.
+type Reply struct {
+	Case    store.CaseID `json:"case"`
+	Version uint64       `json:"version"`
+
+	Headline string   `json:"headline,omitempty"` // what is wrong, or what to do
+	New      []string `json:"new,omitempty"`      // what was understood, so that a misreading is seen
+	Findings []Point  `json:"findings,omitempty"`
+	Cautions []string `json:"cautions,omitempty"` // stand before the step they belong to
+	Step     *Step    `json:"step,omitempty"`
+	Notices  []string `json:"notices,omitempty"`  // a code removed, a reading questioned
+	Details  []string `json:"details,omitempty"`  // of why, more, readings, site, help
+	Declined string   `json:"declined,omitempty"` // why a request was turned down
+	Redacted int      `json:"redacted,omitempty"` // secrets taken out of the message
+	Repeated bool     `json:"-"`                  // the same delivery was answered before
+}
+
+// Point is a finding with what it rests on.
+type Point struct {
+	Rule    string   `json:"rule"`
+	Kind    string   `json:"kind"`
+	Cause   string   `json:"cause,omitempty"`
+	Says    string   `json:"says"`
+	Because []string `json:"because"`
+	Source  string   `json:"source"`
+}
+
+// Step is the one next thing to do, with its likely answers.
+type Step struct {
+	Kind     string   `json:"kind"` // measure | repair | confirm | close | none
+	Readings []string `json:"readings,omitempty"`
+	Cause    string   `json:"cause,omitempty"`
+	Says     string   `json:"says"`
+	Lines    []string `json:"lines,omitempty"` // how, or the steps of a repair
+	Minutes  float64  `json:"minutes,omitempty"`
+	Choices  []string `json:"choices,omitempty"`
+}
+
+// Empty tells whether there is nothing to say.
+func (r Reply) Empty() bool { return r.Text() == "" }
+
+// Text is the reply as plain text: the first line says what is wrong or what
+// to do, and a caution stands before its step.
+func (r Reply) Text() string {
+	var lines []string
+	add := func(ss ...string) {
+		for _, s := range ss {
+			if s != "" {
+				lines = append(lines, s)
+			}
+		}
+	}
+	add(r.Headline)
+	if len(r.New) > 0 {
+		add("Noted: " + strings.Join(r.New, "; ") + ".")
+	}
+	add(r.Notices...)
+	for _, f := range r.Findings {
+		if f.Says != r.Headline {
+			add(f.Says)
+		}
+	}
+	for _, c := range r.Cautions {
+		add("Careful: " + c)
+	}
+	if r.Step != nil {
+		if r.Step.Says != r.Headline {
+			add(r.Step.Says)
+		}
+		for _, l := range r.Step.Lines {
+			add("  - " + l)
+		}
+		if len(r.Step.Choices) > 0 {
+			add("[" + strings.Join(r.Step.Choices, "] [") + "]")
+		}
+	}
+	add(r.Details...)
+	return strings.Join(lines, "\n")
+}

@@ -1,0 +1,200 @@
+package bot
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"ferrule/bot/intake"
+	"ferrule/knowledge"
+	"ferrule/rules"
+	"ferrule/rules/diagnosis"
+	"ferrule/store"
+)
+
+// step chooses the next step, says it, and stores that it was proposed.
+func (t *turn) step(c store.Case, in diagnosis.Input, a *diagnosis.Assessment) {
+	s := t.bot.model.Next(in, a)
+	switch s.Kind {
+	case diagnosis.Measure:
+		t.measure(c, a, s)
+	case diagnosis.Repair:
+		t.repair(c, a, s)
+	default:
+		t.reply.Step = nil
+		return
+	}
+	t.propose()
+}
+
+// propose stores the step that the reply carries.
+func (t *turn) propose() {
+	s := t.reply.Step
+	t.event(store.Event{Kind: store.KindStep, Step: &store.Step{
+		Kind: s.Kind, Readings: s.Readings, Cause: s.Cause, Says: s.Says, Minutes: s.Minutes,
+	}})
+}
+
+var placeWords = map[knowledge.Place]string{
+	knowledge.AtPanel: "At the panel", knowledge.AtDevice: "At the device", knowledge.AtHub: "At the hub",
+	knowledge.AtLadder: "From the ladder", knowledge.AtOffice: "From the office",
+}
+
+func (t *turn) measure(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) {
+	step := &Step{Kind: string(diagnosis.Measure), Minutes: s.Minutes}
+	var asks []string
+	var cautions []knowledge.Str
+	for _, r := range s.Readings {
+		step.Readings = append(step.Readings, r.Name.S)
+		asks = append(asks, t.ask(c, a, r))
+		cautions = append(cautions, r.Cautions...)
+	}
+	if where := placeWords[s.Place]; where != "" {
+		step.Says = where + ": " + lowerFirst(asks[0])
+	} else {
+		step.Says = asks[0]
+	}
+	if len(asks) > 1 {
+		step.Says = strings.TrimRight(step.Says, ":")
+		step.Lines = asks[1:]
+	} else if how := s.Readings[0].How; how != "" {
+		step.Lines = []string{how}
+	}
+	step.Choices = t.answers(c, s.Readings[0])
+	t.reply.Step = step
+	t.cautions(cautions)
+}
+
+// ask is the question for a reading. One that was given without being sure,
+// too widely, or in two ways says so.
+func (t *turn) ask(c store.Case, a *diagnosis.Assessment, r *knowledge.Reading) string {
+	program := t.bot.model.Program()
+	if candidates := program.AmbiguousVersion(a.Facts(), r.Name.S); len(candidates) > 1 {
+		return fmt.Sprintf("Is the %s %s?", r.Title, strings.Join(candidates, " or "))
+	}
+	v := observed(c).Get(r.Name.S, t.focused(c, r.Class))
+	switch {
+	case v.State == rules.Known && v.Certainty < 1:
+		return fmt.Sprintf("You think the %s is %s. Please make sure: %s", r.Title, rules.Format(r, v), lowerFirst(r.How))
+	case v.State == rules.Known && r.Kind == knowledge.Number && v.Low < v.High:
+		return fmt.Sprintf("The %s of %s is too close to call. Please read it exactly.", r.Title, rules.Format(r, v))
+	case v.State == rules.Known && r.Kind == knowledge.Choice:
+		return r.Ask + " (" + v.Text + " is not exact enough: which model?)"
+	}
+	return r.Ask
+}
+
+// answers are the likely answers to offer as buttons.
+func (t *turn) answers(c store.Case, r *knowledge.Reading) []string {
+	var out []string
+	kind := t.kindNamed(c, r)
+	switch r.Kind {
+	case knowledge.YesNo:
+		out = []string{"yes", "no"}
+	case knowledge.Choice, knowledge.Set:
+		for _, name := range t.pack().ChoiceNames(r) {
+			if m := t.pack().Model(name); m == nil || !m.Generic && (kind == "" || m.Kind == kind) {
+				out = append(out, name)
+			}
+		}
+		if r.Kind == knowledge.Set && len(out) == 2 {
+			out = append(out, "both")
+		}
+	default:
+		out = slices.Clone(r.Likely)
+	}
+	if len(out) > 6 {
+		out = out[:6]
+	}
+	return append(out, "don't know")
+}
+
+// kindNamed is the kind that was given where a model is asked for.
+func (t *turn) kindNamed(c store.Case, r *knowledge.Reading) string {
+	given := observed(c).Get(r.Name.S, t.focused(c, r.Class)).Text
+	if m := t.pack().Model(given); m != nil && m.Generic {
+		return given
+	}
+	return ""
+}
+
+func (t *turn) repair(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) {
+	cause := s.Cause
+	step := &Step{
+		Kind: string(diagnosis.Repair), Cause: cause.Name.S, Minutes: s.Minutes,
+		Lines: cause.Fix.Steps, Choices: []string{"done", "still the same", "can't do that here"},
+	}
+	switch {
+	case len(a.Blockers) > 0:
+		step.Says = fmt.Sprintf("Mend this first (about %.0f min):", s.Minutes)
+	case cause.Normal:
+		step.Says = "Probably no fault: " + cause.Title + "."
+		step.Choices = []string{"that explains it", "still the same"}
+	default:
+		step.Says = fmt.Sprintf("It is probably this: %s. To mend it (about %.0f min):", cause.Title, s.Minutes)
+	}
+	if len(cause.Fix.Parts) > 0 {
+		step.Lines = append(slices.Clone(step.Lines), "Parts: "+strings.Join(cause.Fix.Parts, ", ")+".")
+	}
+	t.reply.Step = step
+	t.cautions(cause.Fix.Cautions)
+}
+
+// cautions says each hazard in full once in a case and in one line from then
+// on; one that the step before carried too is not said a third time.
+func (t *turn) cautions(names []knowledge.Str) {
+	shown := notes(t.now(), topicCaution)
+	for i, name := range names {
+		h := t.pack().Hazard(name.S)
+		if h == nil || slices.ContainsFunc(names[:i], func(s knowledge.Str) bool { return s.S == name.S }) {
+			continue
+		}
+		if slices.Contains(shown, h.Name.S) {
+			t.reply.Cautions = append(t.reply.Cautions, h.Short)
+			continue
+		}
+		t.reply.Cautions = append(t.reply.Cautions, h.Full)
+		t.note(topicCaution, h.Name.S)
+	}
+}
+
+// danger answers a reading that would be dangerous if true before anything
+// else: stop, hands off.
+func (t *turn) danger(msg intake.Message) bool {
+	for _, g := range msg.Readings {
+		r := t.pack().Reading(g.Reading)
+		d := r.Dangerous
+		if d == nil || g.Value.State == rules.Unavailable || !dangerous(d, r, g.Value) {
+			continue
+		}
+		h := t.pack().Hazard(d.Hazard.S)
+		t.reply.Headline = h.Stop
+		if h.Stop == "" {
+			t.reply.Headline = "Stop. " + h.Full
+		}
+		t.reply.Step = &Step{Kind: string(diagnosis.Measure), Readings: []string{g.Reading}, Says: "Tell me when it is safe, or what it really was.", Choices: []string{"it is safe now"}}
+		t.reply.Notices = nil
+		t.propose()
+		return true
+	}
+	return false
+}
+
+func dangerous(d *knowledge.Danger, r *knowledge.Reading, v rules.Value) bool {
+	switch {
+	case d.Above != nil && v.Low > *d.Above, d.Below != nil && v.High < *d.Below:
+		return true
+	case d.Is == "":
+		return false
+	case r.Kind == knowledge.YesNo:
+		return (d.Is == "yes") == (v.Low == 1)
+	}
+	return v.Text == d.Is
+}
+
+func lowerFirst(s string) string {
+	if len(s) > 1 && s[0] >= 'A' && s[0] <= 'Z' && (s[1] < 'A' || s[1] > 'Z') {
+		return strings.ToLower(s[:1]) + s[1:]
+	}
+	return s
+}

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"ferrule/knowledge"
+	"ferrule/knowledge/starter"
+	"ferrule/rules/check"
+)
+
+func packCommand(c *common) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "pack",
+		Short: "Write out, check and describe a pack of rules",
+		Args:  usage(cobra.NoArgs),
+		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(
+		&cobra.Command{
+			Use:   "init DIR",
+			Short: "Write the starter pack to a folder for editing",
+			Args:  usage(cobra.ExactArgs(1)),
+			RunE:  func(_ *cobra.Command, args []string) error { return packInit(c, args[0]) },
+		},
+		&cobra.Command{
+			Use:   "check [DIR]",
+			Short: "Check a pack: every fault with its place, or its counts",
+			Args:  usage(cobra.MaximumNArgs(1)),
+			RunE:  func(_ *cobra.Command, args []string) error { return packCheck(c, first(args)) },
+		},
+		&cobra.Command{
+			Use:   "schema",
+			Short: "Print the JSON Schema of a pack file, for editors",
+			Args:  usage(cobra.NoArgs),
+			RunE: func(*cobra.Command, []string) error {
+				return printJSON(c.out, knowledge.Schema())
+			},
+		},
+	)
+	return cmd
+}
+
+func first(args []string) string {
+	if len(args) == 0 {
+		return ""
+	}
+	return args[0]
+}
+
+// packInit writes the starter pack; it never overwrites a file.
+func packInit(c *common, dir string) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("making the folder: %w", err)
+	}
+	names, err := fs.Glob(starter.FS, "*.yaml")
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if _, err := os.Lstat(filepath.Join(dir, name)); err == nil {
+			return refusal{fmt.Errorf("%s exists already; nothing was written", filepath.Join(dir, name))}
+		}
+	}
+	for _, name := range names {
+		src, err := fs.ReadFile(starter.FS, name)
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), src, 0o644); err != nil {
+			return fmt.Errorf("writing the pack: %w", err)
+		}
+	}
+	fmt.Fprintf(c.out, "Wrote %d files to %s. Edit them, then: ferrule pack check %s\n", len(names), dir, dir)
+	return nil
+}
+
+func packCheck(c *common, dir string) error {
+	files, name, err := c.packFiles(dir)
+	if err != nil {
+		return err
+	}
+	pack, err := knowledge.Load(files)
+	if err == nil {
+		_, err = check.Pack(pack)
+	}
+	if c.json {
+		return packCheckJSON(c, pack, err)
+	}
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(c.out, "%s is clean: %s.\n%s\n", name, check.Count(pack), pack.Hash)
+	return nil
+}
+
+// checkState is what pack check --json prints.
+type checkState struct {
+	Clean    bool         `json:"clean"`
+	Pack     string       `json:"pack"`
+	Counts   check.Counts `json:"counts"`
+	Problems []problem    `json:"problems"`
+}
+
+type problem struct {
+	File   string `json:"file"`
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Wrong  string `json:"wrong"`
+	Advice string `json:"advice"`
+}
+
+func packCheckJSON(c *common, pack *knowledge.Pack, err error) error {
+	s := checkState{Clean: err == nil, Problems: []problem{}}
+	if pack != nil {
+		s.Pack, s.Counts = pack.Hash, check.Count(pack)
+	}
+	for _, p := range knowledge.ProblemsOf(err) {
+		s.Problems = append(s.Problems, problem{p.File, p.Line, p.Column, p.Wrong, p.Advice})
+	}
+	if printErr := printJSON(c.out, s); printErr != nil {
+		return printErr
+	}
+	if err != nil {
+		return refusal{fmt.Errorf("the pack has %d problems", len(s.Problems))}
+	}
+	return nil
+}
