@@ -1,130 +1,142 @@
 // Package redact takes codes, passwords, tokens, telephone numbers and e-mail
-// addresses out of a text before anything else sees it. A number is taken for
-// a code only in context, so that serial numbers, voltages, years, versions
-// and resistor values stay.
+// addresses out of a text before anything else sees it.
+//
+// A number is a secret only in context: behind a word such as code, PIN or
+// Kennwort and the few words that may stand between, in front of "is the
+// code", or written as a telephone number. Everything else stays, since a
+// serial number, a voltage, a year or a version that is taken away costs the
+// technician a question: precision counts as much as recall.
+//
+// The text is cut into tokens, and each rule walks over the tokens with a
+// bounded view, so that the time is linear in the length of the text. What
+// was removed before counts as a secret again, and so a second pass finds
+// nothing new.
 package redact
 
-import (
-	"regexp"
-	"slices"
-)
+import "strings"
 
 // Kind says what was taken out.
 type Kind string
 
-// The kinds.
+// The kinds of secret.
 const (
-	Code    Kind = "code"
-	Token   Kind = "token"
-	Phone   Kind = "phone number"
-	Address Kind = "address"
+	Code     Kind = "code"
+	Password Kind = "password"
+	Token    Kind = "token"
+	Phone    Kind = "phone number"
+	Email    Kind = "e-mail address"
 )
 
-// span is a secret by its place.
-type span struct {
-	start, end int
-	kind       Kind
+// Found is a secret by its place in the text as it was given.
+type Found struct {
+	Start, End int
+	Kind       Kind
 }
 
-// The words in front of a code, in seven languages. Words that make a harmless
-// number of what follows (error code, event code) are looked for first.
-const codeWords = `(?:installer code|engineer code|user code|master code|access code|alarm code|pass ?code|pass ?word|pass ?phrase|pin ?code|pin ?number|pincode|passwd|pwd|pin|code|kennwort|passwort|zugangscode|benutzercode|kod|hasło|haslo|clave|código|codigo|contraseña|mot de passe|codice|parola d'ordine|wachtwoord)`
+// removed is what stands in place of a secret.
+func removed(k Kind) string { return "[" + string(k) + " removed]" }
 
-var (
-	token    = regexp.MustCompile(`\bx(?:ox[a-z]|app)-[A-Za-z0-9-]{6,}|(?i:\bbearer\s+)([A-Za-z0-9._~+/=-]{8,})|\beyJ[A-Za-z0-9_-]{10,}(?:\.[A-Za-z0-9_-]+)*|\bgh[pousr]_[A-Za-z0-9]{16,}`)
-	mail     = regexp.MustCompile(`[A-Za-z0-9._%+-]+@[A-Za-z0-9.-]+\.[A-Za-z]{2,}`)
-	phone    = regexp.MustCompile(`\+\d[\d ()/.-]{6,18}\d|(?i:\b(?:tel|telephone|phone|mobile|call me on|call|ring|handy|telefon|tel\.|téléphone|teléfono|telefono|telefoon)[ .:]*)(\(?0[\d ()/-]{6,18}\d)`)
-	harmless = regexp.MustCompile(`(?i)\b(?:error|event|fault|colou?r|date|post|bar|zip|product|type|model|fehler|farb|datum|erreur|couleur|errore|foutmelding)[ -]?code\b|\bcodes? (?:lock|is locked)`)
-	code     = regexp.MustCompile(`(?i)(?:^|[^\p{L}\p{N}])` + codeWords + `s?\b(?:[ \t]*(?:is|was|ist|war|lautet|jest|to|es|est|è|e|=|:|-|#|no\.?|number)){0,3}[ \t]*["'(]?([0-9](?:[ .-]?[0-9]){3,9}[^\s"',;()\[\]]*|[^\s"',;()\[\]]*\d[^\s"',;()\[\]]*)`)
-	word     = regexp.MustCompile(`(?i)\b(?:pass ?word|passwd|pwd|kennwort|passwort|hasło|haslo|contraseña|mot de passe|wachtwoord)\b[ \t]*(?:is|ist|jest|es|est|è|=|:)[ \t]*["']?([^\s"',;()\[\]]+)`)
-	unit     = regexp.MustCompile(`(?i)^(?:\d+(?:[.,]\d+)?\s*(?:%|v|mv|a|ma|ah|ohm|ohms|k|kohm|m|mm|db|dbm|min|minutes?|s|h)|\d+[kr]\d+|[a-z]-?\d?)$`)
-)
+// mostPasses bounds the work on texts made to keep it busy; a message that a
+// person writes needs one pass.
+const mostPasses = 8
 
-// Redact returns the text with each secret replaced by words, and what was
-// taken out. It takes time linear in the length of the text, and leaves its
-// own result as it is.
-func Redact(text string) (clean string, removed []Kind) {
-	// Taking one secret out can lay another bare: a token that began inside
-	// a number, say.
-	for {
-		found := find(text)
-		if len(found) == 0 {
-			return text, removed
+// Redact returns the text with each secret replaced by words, and where the
+// secrets stood in the text as given, from left to right and without overlap.
+func Redact(text string) (clean string, found []Found) {
+	clean = text
+	for range mostPasses {
+		// Taking one secret out can lay another bare.
+		more := pass(clean)
+		if len(more) == 0 {
+			break
 		}
-		text = replace(text, found)
-		for _, f := range found {
-			removed = append(removed, f.kind)
-		}
+		clean = replace(clean, more)
+		found = merge(found, more)
 	}
+	return clean, found
 }
 
-func find(text string) []span {
-	var found []span
-	add := func(start, end int, kind Kind) { found = append(found, span{start, end, kind}) }
-	for _, m := range token.FindAllStringIndex(text, -1) {
-		add(m[0], m[1], Token)
-	}
-	for _, m := range mail.FindAllStringIndex(text, -1) {
-		add(m[0], m[1], Address)
-	}
-	for _, m := range phone.FindAllStringSubmatchIndex(text, -1) {
-		start, end := group(m)
-		add(start, end, Phone)
-	}
-	shadow := harmless.ReplaceAllStringFunc(text, blank)
-	for _, re := range []*regexp.Regexp{code, word} {
-		for _, m := range re.FindAllStringSubmatchIndex(shadow, -1) {
-			start, end := group(m)
-			if !unit.MatchString(shadow[start:end]) && !measured(shadow[end:]) {
-				add(start, end, Code)
-			}
-		}
-	}
-	slices.SortStableFunc(found, func(a, b span) int { return a.start - b.start })
-	return disjoint(found)
-}
-
-// disjoint joins spans that overlap, so that no rest of a secret stays.
-func disjoint(found []span) []span {
-	out := found[:0]
-	for _, f := range found {
-		if n := len(out); n > 0 && f.start < out[n-1].end {
-			out[n-1].end = max(out[n-1].end, f.end)
+// pass finds the secrets of a text.
+func pass(text string) []Found {
+	s := &scanner{text: text, tokens: tokenize(text)}
+	for i := 0; i < len(s.tokens); {
+		end, kind := s.secretAt(i)
+		if end == i {
+			i++
 			continue
 		}
-		out = append(out, f)
+		s.found = append(s.found, Found{s.tokens[i].start, s.tokens[end-1].end, kind})
+		i = end
 	}
-	return out
+	return s.found
 }
 
-// measured tells whether a unit follows, so that the number before it is a
-// measurement.
-var unitAfter = regexp.MustCompile(`(?i)^\s*(?:%|volts?\b|v\b|mv\b|ma\b|ohms?\b|dbm?\b|min(?:utes)?\b)`)
-
-func measured(rest string) bool { return unitAfter.MatchString(rest) }
-
-func group(m []int) (start, end int) {
-	if len(m) > 2 && m[2] >= 0 {
-		return m[2], m[3]
+// merge adds what was found in a text of which the old secrets were replaced.
+func merge(old, more []Found) []Found {
+	out := make([]Found, 0, len(old)+len(more))
+	shift, i := 0, 0 // place in the given text less place in the replaced one
+	for _, f := range more {
+		for ; i < len(old) && old[i].Start <= f.Start+shift; i++ {
+			shift += old[i].End - old[i].Start - len(removed(old[i].Kind))
+			out = append(out, old[i])
+		}
+		out = append(out, Found{f.Start + shift, f.End + shift, f.Kind})
 	}
-	return m[0], m[1]
+	return append(out, old[i:]...)
 }
 
-func blank(s string) string {
-	b := []byte(s)
-	for i := range b {
-		b[i] = ' '
-	}
-	return string(b)
+// scanner is the work on one text.
+type scanner struct {
+	text   string
+	tokens []token
+	found  []Found
+
+	// The end of a row of secrets in front of the present token: "code 1234
+	// and 5678".
+	chainEnd int
+	// The secret that belongs to the noun seen last.
+	value, valueEnd int
+	valueKind       Kind
+	// No e-mail address begins before this token.
+	noEmail int
 }
 
-func replace(text string, found []span) string {
-	out := make([]byte, 0, len(text))
+// secretAt returns the end of the secret that begins at token i, or i.
+func (s *scanner) secretAt(i int) (int, Kind) {
+	if end := s.tokenSecret(i); end > i {
+		return end, Token
+	}
+	if end := s.email(i); end > i {
+		return end, Email
+	}
+	if s.value == i && i > 0 {
+		s.chainEnd = s.valueEnd
+		return s.valueEnd, s.valueKind
+	}
+	s.noun(i)
+	if end := s.phone(i); end > i {
+		return end, Phone
+	}
+	if end := s.chained(i); end > i {
+		s.chainEnd = end
+		return end, Code
+	}
+	if end := s.codeBefore(i); end > i {
+		s.chainEnd = end
+		return end, Code
+	}
+	return i, ""
+}
+
+func replace(text string, found []Found) string {
+	var b strings.Builder
+	b.Grow(len(text))
 	end := 0
 	for _, f := range found {
-		out = append(out, text[end:f.start]...)
-		out = append(out, "["+string(f.kind)+" removed]"...)
-		end = f.end
+		b.WriteString(text[end:f.Start])
+		b.WriteString(removed(f.Kind))
+		end = f.End
 	}
-	return string(append(out, text[end:]...))
+	b.WriteString(text[end:])
+	return b.String()
 }
