@@ -157,8 +157,11 @@ func greeting(c intake.Command, old store.Case) string {
 // readingContext tells the reader what the conversation is about.
 func (t *turn) readingContext() intake.Context {
 	c := intake.Context{Focus: focus(t.old)}
-	if s, ok := lastStep(t.old); ok && s.Kind == string(diagnosis.Measure) {
-		c.Asked = s.Readings
+	if s, ok := lastStep(t.old); ok {
+		c.Likely = s.Cause
+		if s.Kind == string(diagnosis.Measure) {
+			c.Asked = s.Readings
+		}
 	}
 	for _, r := range t.old.Readings {
 		if reading := t.pack().Reading(r.Name); reading != nil && reading.Kind == knowledge.Number {

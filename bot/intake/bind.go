@@ -298,6 +298,9 @@ func (c *clauseOf) sets() {
 		c.give(f.r, c.subjectOf(f.r.Class), f.v, f.first, f.last)
 	}
 	r := c.askedFor(knowledge.Set)
+	if r == nil {
+		r = c.setSpokenOf()
+	}
 	if len(sets) > 0 || r == nil {
 		return
 	}
@@ -315,6 +318,24 @@ func (c *clauseOf) sets() {
 		c.give(r, c.subjectOf(r.Class), v, i, i+1)
 		return
 	}
+}
+
+// setSpokenOf is the set of "both buses": one whose members all hold the word
+// behind both or neither.
+func (c *clauseOf) setSpokenOf() *knowledge.Reading {
+	for i := c.start; i+1 < c.end; i++ {
+		if t := c.tokens[i].text; t != "both" && t != "neither" {
+			continue
+		}
+		spoken := strings.TrimSuffix(strings.TrimSuffix(c.tokens[i+1].text, "s"), "e")
+		for k := range c.pack.Readings {
+			r := &c.pack.Readings[k]
+			if r.Kind == knowledge.Set && r.Askable() && len(spoken) >= 3 && !slices.ContainsFunc(r.Choices, func(o knowledge.ChoiceOf) bool { return !strings.Contains(o.Name.S, spoken) }) {
+				return r
+			}
+		}
+	}
+	return nil
 }
 
 func others(all, some []string) []string {

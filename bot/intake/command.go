@@ -170,6 +170,9 @@ func telling(text string) []string {
 
 var plain = []string{"the", "and", "was", "too", "that", "this", "with", "not", "for", "its", "close", "case", "min", "minutes", "measured", "gone", "complaint", "back", "swapped", "works", "now"}
 
+// likelier is how much more the cause that the conversation is about counts.
+const likelier = 8
+
 // causeNamed finds the cause that a closing message names: its title or name
 // as a whole, else the one that shares most telling words with it.
 func (s *scan) causeNamed(words string) string {
@@ -188,7 +191,11 @@ func (s *scan) causeNamed(words string) string {
 				shared++
 			}
 		}
-		if share := shared * shared / float64(len(c.words)+2); shared >= 2 && share > score {
+		share, least := shared*shared/float64(len(c.words)+2), 2.0
+		if c.name == s.ctx.Likely {
+			share, least = share*likelier, 1
+		}
+		if shared >= least && share > score {
 			best, score = c.name, share
 		}
 	}

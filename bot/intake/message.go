@@ -77,4 +77,7 @@ type Context struct {
 	Asked []string    // readings that were asked for last
 	Last  string      // the number that was given last, for corrections
 	Focus rules.Focus // subjects in focus
+	// Likely is the cause that the conversation is about: a few words are
+	// enough to name it when a case is closed.
+	Likely string
 }

@@ -43,9 +43,9 @@ func (r *Reader) Read(text string, c Context) Message {
 	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text)}
 	s.out.Declined = declinedFor(s.words())
 	s.out.Command = commandOf(s.words())
+	s.visitWords()
 	s.lexicon.correct(s.tokens)
 	s.taken = make([]bool, len(s.tokens))
-	s.visitWords()
 	if s.out.Command == Close || s.out.Command == OnTest || s.out.Command == OffTest || s.out.Command == NoFault {
 		s.out.Cause = s.causeNamed(s.words())
 		return s.out
