@@ -16,7 +16,7 @@ import (
 func (t *turn) input(c store.Case) diagnosis.Input {
 	return diagnosis.Input{
 		Symptoms: symptoms(c), Observed: observed(c), Focus: focus(c),
-		Failed: failed(c), Place: standing(c, t.pack()),
+		Failed: repairs(c, resultFailed), Beyond: repairs(c, resultImpossible), Place: standing(c, t.pack()),
 	}
 }
 

@@ -81,10 +81,11 @@ func symptoms(c store.Case) []string {
 	return strings.Split(c.Symptom, ",")
 }
 
-func failed(c store.Case) []string {
+// repairs lists the causes whose repair had a result.
+func repairs(c store.Case, result string) []string {
 	var out []string
 	for _, s := range c.Steps {
-		if s.Kind == string(diagnosis.Repair) && s.Result == resultFailed {
+		if s.Kind == string(diagnosis.Repair) && s.Result == result {
 			out = append(out, s.Cause)
 		}
 	}

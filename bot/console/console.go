@@ -170,7 +170,8 @@ func (p *printer) wrap(line string) string {
 	if strings.HasPrefix(line, "  - ") {
 		width -= 4
 	}
-	return text.WrapSoft(line, width)
+	body := strings.TrimLeft(line, " ")
+	return line[:len(line)-len(body)] + text.WrapSoft(body, width)
 }
 
 // Harmless tells whether a line may be kept in a history: one that holds a

@@ -32,8 +32,8 @@ var commands = []struct {
 	{Cant, regexp.MustCompile(`\b(?:cant (?:do|measure|check|read|reach|get|see) (?:that|it|there)|cannot (?:do|measure|check|read) (?:that|it)|not possible here|no ladder|no meter|impossible here|geht hier nicht)\b`)},
 	{Greeting, regexp.MustCompile(`^(?:hi|hello|hey|morning|good (?:morning|afternoon|evening)|hallo|moin|cześć|hola|bonjour|ciao)(?: (?:there|ferrule|all|bot))?(?: [!.])*$`)},
 	{Thanks, regexp.MustCompile(`^(?:thanks|thank you|thx|cheers|ta|danke|dzięki|gracias|merci|grazie|bedankt)\b`)},
-	{Yes, regexp.MustCompile(`^(?:yes|yep|yeah|y|ok yes|correct|right|ja|tak|sí|si|oui|sì)(?: .*)?$`)},
-	{No, regexp.MustCompile(`^(?:no|nope|n|nein|nie|non|nee)(?: .*)?$`)},
+	{Yes, regexp.MustCompile(`^(?:yes|yep|yeah|y|ok yes|correct|right|ja|tak|sí|si|oui|sì)(?: [,.;!].*)?$`)},
+	{No, regexp.MustCompile(`^(?:no|nope|n|nein|nie|non|nee)(?: [,.;!].*| still .*)?$`)},
 }
 
 func commandOf(words string) Command {

@@ -30,6 +30,8 @@ type scan struct {
 	taken  []bool
 	hits   []hit
 	out    Message
+
+	spokenOf map[knowledge.Class]int // the subject named last
 }
 
 // longestRead bounds the work for one message; what is behind is not read.
@@ -40,7 +42,7 @@ func (r *Reader) Read(text string, c Context) Message {
 	if len(text) > longestRead {
 		text = strings.ToValidUTF8(text[:longestRead], "")
 	}
-	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text)}
+	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), spokenOf: map[knowledge.Class]int{}}
 	s.out.Declined = declinedFor(s.words())
 	s.out.Command = commandOf(s.words())
 	s.visitWords()
@@ -99,6 +101,9 @@ func (s *scan) clause(start, end int) {
 func (c *clauseOf) subjectOf(class knowledge.Class) rules.Subject {
 	n := c.subject[class]
 	if n == 0 {
+		n = c.spokenOf[class] // in an earlier clause
+	}
+	if n == 0 {
 		n = max(1, c.ctx.Focus[class])
 	}
 	return rules.Subject{Class: class, N: n}
@@ -145,6 +150,7 @@ func (c *clauseOf) subjects() {
 		n, _ := parseNumber(next.text)
 		if n >= 1 {
 			c.subject[class] = int(n)
+			c.spokenOf[class] = int(n)
 			c.taken[i], c.taken[i+1] = true, true
 		}
 	}
@@ -172,12 +178,35 @@ func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, 
 		g.Reason = strings.TrimSpace(fmt.Sprintf("outside %g-%g %s", r.Plausible.Low, r.Plausible.High, r.Unit))
 	}
 	for i, o := range s.out.Readings {
+		if o.Reading == g.Reading && o.Subject == g.Subject && r.Kind == knowledge.Set {
+			s.out.Readings[i] = joined(s.text, o, g)
+			return
+		}
 		if o.Reading == g.Reading && o.Subject == g.Subject && (s.corrects(first) || sameValue(o.Value, v)) {
 			s.out.Readings[i] = g
 			return
 		}
 	}
 	s.out.Readings = append(s.out.Readings, g)
+}
+
+// joined adds up what two clauses say of a set; the later word on a member
+// holds.
+func joined(text string, a, b Given) Given {
+	for _, m := range a.Value.Has {
+		if !slices.Contains(b.Value.Has, m) && !slices.Contains(b.Value.HasNot, m) {
+			b.Value.Has = append(b.Value.Has, m)
+		}
+	}
+	for _, m := range a.Value.HasNot {
+		if !slices.Contains(b.Value.Has, m) && !slices.Contains(b.Value.HasNot, m) {
+			b.Value.HasNot = append(b.Value.HasNot, m)
+		}
+	}
+	b.Value.Certainty = min(a.Value.Certainty, b.Value.Certainty)
+	b.Start = min(a.Start, b.Start)
+	b.Text = text[b.Start:b.End]
+	return b
 }
 
 func sameValue(a, b rules.Value) bool {

@@ -95,7 +95,6 @@ type groups struct {
 	n    int
 	dots int
 	zero bool // 00...
-	bars bool // parted by - or / only
 }
 
 // trunk tells whether digits that begin with 0 are parted as telephone

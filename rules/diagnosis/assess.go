@@ -15,6 +15,7 @@ type Input struct {
 	Observed *rules.Observed
 	Focus    rules.Focus
 	Failed   []string        // causes whose repair was tried and did not help
+	Beyond   []string        // causes whose repair can't be done here and now
 	Place    knowledge.Place // where the technician stands, or ""
 }
 

@@ -101,7 +101,7 @@ func (m *Model) bestRepair(in Input, a *Assessment) (*knowledge.Cause, float64) 
 		}
 	}
 	for _, p := range a.Causes {
-		if p.Cause == nil || slices.Contains(in.Failed, p.Name()) || p.Probability < top/3 || p.Probability < 0.02 {
+		if p.Cause == nil || slices.Contains(in.Failed, p.Name()) || slices.Contains(in.Beyond, p.Name()) || p.Probability < top/3 || p.Probability < 0.02 {
 			continue
 		}
 		if rate := p.Probability / (p.Cause.Fix.Minutes + walkMinutes); rate > bestRate {

@@ -1,0 +1,121 @@
+package intake_test
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"ferrule/bot/intake"
+	"ferrule/knowledge"
+	"ferrule/knowledge/starter"
+	"ferrule/rules"
+)
+
+func reader(t testing.TB) (*intake.Reader, *knowledge.Pack) {
+	t.Helper()
+	p, err := knowledge.Load(starter.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return intake.New(p), p
+}
+
+// summary is what was understood of a message, in one line.
+func summary(p *knowledge.Pack, m intake.Message) string {
+	var parts []string
+	for _, s := range m.Symptoms {
+		parts = append(parts, s.Symptom)
+	}
+	for _, g := range m.Readings {
+		value := "unavailable"
+		if g.Value.State != rules.Unavailable {
+			value = rules.Format(p.Reading(g.Reading), g.Value)
+		}
+		if g.Value.State == rules.Questioned {
+			value += " questioned"
+		}
+		if g.Value.Certainty < 1 {
+			value += " unsure"
+		}
+		parts = append(parts, fmt.Sprintf("%s of %s = %s", g.Reading, g.Subject, value))
+	}
+	if m.Command != "" {
+		parts = append(parts, "command "+string(m.Command))
+	}
+	if m.Declined != "" {
+		parts = append(parts, "declined "+m.Declined)
+	}
+	if m.Site != "" {
+		parts = append(parts, "site "+m.Site)
+	}
+	return strings.Join(parts, "; ")
+}
+
+// TestMessages holds the reader to testdata/messages.txt: a line with a
+// message, with the readings that were asked for before it in braces, and the
+// line below it with what is understood.
+func TestMessages(t *testing.T) {
+	src, err := os.ReadFile("testdata/messages.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, p := reader(t)
+	n := 0
+	lines := strings.Split(string(src), "\n")
+	for i, line := range lines {
+		text, isMessage := strings.CutPrefix(line, "> ")
+		if !isMessage || i+1 == len(lines) {
+			continue
+		}
+		var c intake.Context
+		if asked, rest, ok := strings.Cut(text, "} "); ok && strings.HasPrefix(asked, "{") {
+			c.Asked, text = strings.Fields(asked[1:]), rest
+		}
+		n++
+		if got := summary(p, r.Read(text, c)); got != strings.TrimSpace(lines[i+1]) {
+			t.Errorf("line %d: %s\n got  %s\n want %s", i+1, text, got, lines[i+1])
+		}
+	}
+	if n < 40 {
+		t.Errorf("only %d messages", n)
+	}
+}
+
+func TestTestTimes(t *testing.T) {
+	r, _ := reader(t)
+	m := r.Read("on test until 16:30 ref LY42", intake.Context{})
+	if m.Command != intake.OnTest || m.Until != 16*time.Hour+30*time.Minute || m.Reference != "LY42" {
+		t.Errorf("got %+v", m)
+	}
+	if m := r.Read("on test for 2h", intake.Context{}); m.For != 2*time.Hour {
+		t.Errorf("got %+v", m)
+	}
+}
+
+// Whatever is typed, the reader answers, and each value points at words that
+// are there.
+func FuzzRead(f *testing.F) {
+	for _, s := range []string{"kp1 62%, kp2 31%", "sorry, 38 not 83", "10v8 at the far end", "hub fw 1.06", "−97dBm", "\xff\x00", "35-40 %"} {
+		f.Add(s)
+	}
+	r, _ := reader(f)
+	f.Fuzz(func(t *testing.T, text string) {
+		m := r.Read(text, intake.Context{Asked: []string{"radio.signal", "hub.wired_to"}})
+		for _, g := range m.Readings {
+			if g.Start < 0 || g.Start >= g.End || g.End > len(text) || g.Text != text[g.Start:g.End] {
+				t.Fatalf("%q: %+v", text, g)
+			}
+		}
+	})
+}
+
+func BenchmarkRead(b *testing.B) {
+	r, _ := reader(b)
+	text := "wireless keypad won't enrol, gen 2 hub wired to the expander bus, hub fw 1.06, signal 35 %, kp2 31%"
+	b.ReportAllocs()
+	for b.Loop() {
+		r.Read(text, intake.Context{})
+	}
+}
