@@ -278,7 +278,7 @@ func (m *Model) measure(in Input, best candidate, all []candidate) Step {
 	first := m.pack.Reading(best.needs[0])
 	s.Place = first.Place
 	for _, c := range all {
-		if c.rate() < best.rate()/4 && c.gain < best.gain/4 {
+		if c.rate() < best.rate()/4 {
 			continue
 		}
 		for _, name := range c.needs {

@@ -1,0 +1,94 @@
+package bot_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"ferrule/bot"
+	"ferrule/store"
+)
+
+func TestStaleChoiceChangesNothing(t *testing.T) {
+	k := newTalk(t)
+	first := k.say("wireless keypad won't enrol")
+	k.say("gen 2 hub")
+	before, _ := k.store.Case(context.Background(), first.Case)
+	reply, err := k.bot.Handle(context.Background(), bot.Choice{Envelope: k.envelope(), Case: first.Case, Version: first.Version, Value: "1"})
+	if err != nil || !strings.Contains(reply.Headline, "earlier question") {
+		t.Errorf("got %q, %v", reply.Headline, err)
+	}
+	if after, _ := k.store.Case(context.Background(), first.Case); after.Version != before.Version {
+		t.Error("a stale button changed the case")
+	}
+}
+
+func TestRepeatedDelivery(t *testing.T) {
+	k := newTalk(t)
+	in := bot.Text{Envelope: k.envelope(), Text: "weak signal 30 %"}
+	first, err := k.bot.Handle(context.Background(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := k.bot.Handle(context.Background(), in)
+	if err != nil || !again.Repeated || again.Text() != first.Text() || again.Case != first.Case {
+		t.Errorf("got %+v, %v", again, err)
+	}
+	if c, _ := k.store.Case(context.Background(), first.Case); c.Version != 1 {
+		t.Errorf("version %d after one message sent twice", c.Version)
+	}
+}
+
+func TestTwoPeopleContradict(t *testing.T) {
+	k := newTalk(t)
+	k.say("weak signal, hub is gen 1")
+	k.actor = "p-2"
+	reply := k.say("it is a gen 2 hub")
+	if !strings.Contains(reply.Text(), "Two values for the hub generation") {
+		t.Errorf("the contradiction is not shown:\n%s", reply.Text())
+	}
+}
+
+func TestEditReadsAgain(t *testing.T) {
+	k := newTalk(t)
+	first := k.envelope()
+	if _, err := k.bot.Handle(context.Background(), bot.Text{Envelope: first, Text: "weak signal 83 %"}); err != nil {
+		t.Fatal(err)
+	}
+	edit := k.envelope()
+	edit.Message = first.Message
+	reply, err := k.bot.Handle(context.Background(), bot.Edit{Envelope: edit, Text: "weak signal 38 %"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := k.snapshot(reply)
+	if len(s.Understood) != 1 || s.Understood[0].Value != 38.0 {
+		t.Errorf("got %+v, want one level of 38", s.Understood)
+	}
+}
+
+func TestUnusableMessages(t *testing.T) {
+	k := newTalk(t)
+	for name, text := range map[string]string{"empty": "  ", "huge": strings.Repeat("x", 1<<20), "binary": "a\x00\xff"} {
+		if reply := k.say(text); reply.Case != 0 || reply.Headline == "" {
+			t.Errorf("%s: got %+v, want a plain answer and no case", name, reply)
+		}
+	}
+	if page, err := k.store.Cases(context.Background(), store.Query{}, ""); err != nil || len(page.Cases) != 0 {
+		t.Errorf("%d cases are stored, %v", len(page.Cases), err)
+	}
+}
+
+func TestNoCodeIsStored(t *testing.T) {
+	k := newTalk(t)
+	reply := k.say("keypad dead, the code is 4711 and signal 35 %")
+	c, err := k.store.Case(context.Background(), reply.Case)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range c.Events {
+		if e.Kind == store.KindMessage && (strings.Contains(e.Message.Text, "4711") || e.Message.Redacted != 1) {
+			t.Errorf("stored %q, %d removed", e.Message.Text, e.Message.Redacted)
+		}
+	}
+}
