@@ -53,7 +53,8 @@ type Bolt struct {
 	queue   chan *job
 	written chan struct{} // closed when the writer has ended
 
-	broken atomic.Pointer[error] // why the store stopped serving
+	broken  atomic.Pointer[error] // why the store stopped serving
+	damaged atomic.Bool           // bbolt gave up in the middle of something
 }
 
 var _ Store = (*Bolt)(nil)
@@ -86,7 +87,7 @@ func (b *Bolt) open() error {
 	if err != nil {
 		return err
 	}
-	db, err := bbolt.Open(b.path, fileMode, b.boltOptions(b.opts.ReadOnly))
+	db, err := openFile(b.path, b.boltOptions(b.opts.ReadOnly))
 	if err != nil {
 		return openError(b.path, err)
 	}
@@ -110,6 +111,13 @@ func (b *Bolt) boltOptions(readOnly bool) *bbolt.Options {
 		FreelistType:    bbolt.FreelistMapType,
 		InitialMmapSize: mapSize,
 	}
+}
+
+// openFile opens a file with bbolt, which panics over some kinds of damage.
+func openFile(path string, opts *bbolt.Options) (db *bbolt.DB, err error) {
+	defer recoverDamage(&err)
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	return bbolt.Open(path, fileMode, opts)
 }
 
 // prepareFile checks the opened file and makes or migrates its contents.
@@ -161,7 +169,7 @@ func (b *Bolt) view(ctx context.Context, fn func(*bbolt.Tx) error) (err error) {
 	if err := b.usable(); err != nil {
 		return err
 	}
-	defer recoverDamage(&err)
+	defer b.stopOnDamage(&err)
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true)) // a page that can't be read is an error, not the end
 	err = b.db.View(fn)
 	if errors.Is(err, berrors.ErrDatabaseNotOpen) {
@@ -183,6 +191,17 @@ func (b *Bolt) fail(cause error) {
 	b.broken.CompareAndSwap(nil, &cause)
 }
 
+// stopOnDamage turns a panic over a damaged page into an error and stops the
+// store: what was in bbolt's way may have left its locks held, and a file
+// with one damaged page should not be written to.
+func (b *Bolt) stopOnDamage(err *error) {
+	if p := recover(); p != nil {
+		*err = unavailable("damaged file", fmt.Errorf("%v", p))
+		b.damaged.Store(true)
+		b.fail(*err)
+	}
+}
+
 // recoverDamage turns a panic over a damaged page into an error.
 func recoverDamage(err *error) {
 	if p := recover(); p != nil {
@@ -201,8 +220,30 @@ func (b *Bolt) Close() error {
 	close(b.queue)
 	b.mu.Unlock()
 	<-b.written
-	if err := b.db.Close(); err != nil {
+	if err := b.release(); err != nil {
 		return fmt.Errorf("close %s: %w", b.path, err)
 	}
 	return nil
+}
+
+// release closes the file. Where it is damaged, bbolt may wait for ever for a
+// lock that nobody will give back; the end of the process releases the file
+// then.
+func (b *Bolt) release() error {
+	if !b.damaged.Load() {
+		return b.db.Close()
+	}
+	closed := make(chan error, 1)
+	go func() {
+		var err error
+		defer func() { closed <- err }()
+		defer recoverDamage(&err)
+		err = b.db.Close()
+	}()
+	select {
+	case err := <-closed:
+		return err
+	case <-time.After(time.Second):
+		return errors.New("the file is damaged and stays locked until the program ends")
+	}
 }

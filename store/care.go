@@ -101,7 +101,7 @@ func (b *Bolt) Backup(ctx context.Context, path string) (err error) {
 
 // copyTo writes what is in use to a new file; bbolt syncs each part of it.
 func (b *Bolt) copyTo(path string) (err error) {
-	defer recoverDamage(&err)
+	defer b.stopOnDamage(&err)
 	to, err := bbolt.Open(path, fileMode, nil)
 	if err != nil {
 		return err

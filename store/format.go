@@ -30,7 +30,7 @@ func inspect(path string, opts Options) (isNew bool, err error) {
 	case info.Size() == 0 && !opts.ReadOnly:
 		return true, nil
 	}
-	db, err := bbolt.Open(path, fileMode, &bbolt.Options{ReadOnly: true, Timeout: opts.LockWait})
+	db, err := openFile(path, &bbolt.Options{ReadOnly: true, Timeout: opts.LockWait})
 	if err != nil {
 		return false, openError(path, err)
 	}

@@ -50,6 +50,40 @@ func FuzzRecord(f *testing.F) {
 	})
 }
 
+// FuzzFold: every sequence of events has a state, and carrying a summary on
+// over the last change gives what folding everything gives.
+func FuzzFold(f *testing.F) {
+	for _, events := range goldenCases() {
+		b, err := json.Marshal(events)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b, 2)
+	}
+	f.Fuzz(func(t *testing.T, b []byte, cut int) {
+		var events []Event
+		if json.Unmarshal(b, &events) != nil {
+			return
+		}
+		c := Fold(events)
+		if (c.Outcome != nil) != (c.State == Closed) || len(c.Events) != len(events) {
+			t.Errorf("a contradiction: %+v", c)
+		}
+		for i := range events {
+			if i > 0 && events[i].Kind == KindOpened || events[i].check() != nil {
+				return
+			}
+		}
+		cut = max(0, min(cut, len(events)))
+		s, ok := summarise(Fold(events[:cut])).after(events[cut:])
+		want := summarise(c)
+		want.version++
+		if ok && cut > 0 && s != want {
+			t.Errorf("carried on to %+v, folded to %+v", s, want)
+		}
+	})
+}
+
 // FuzzRow: a row is either refused or means exactly its bytes.
 func FuzzRow(f *testing.F) {
 	f.Add(row{opened: 1, closed: 2, last: 3, version: 4, site: 5, cause: 6, symptom: 7, minutes: 8, closedFlag: true}.encode())

@@ -141,7 +141,28 @@ func TestFilesThatAreNoStore(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	badFreePages := func(t *testing.T, path string) {
+		b := openBolt(t, path)
+		openCase(t, b)
+		if err := b.Close(); err != nil {
+			t.Fatal(err)
+		}
+		file, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// A page's head has its kind at byte 8; 0x10 is the list of free pages.
+		for at := 2 * 4096; at+16 <= len(file); at += 4096 {
+			if file[at+8] == 0x10 {
+				file[at+8] = 0x01
+			}
+		}
+		if err := os.WriteFile(path, file, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for name, prepare := range map[string]func(*testing.T, string){
+		"bad free pages":   badFreePages,
 		"text":             write([]byte("site,grade\n")),
 		"zeros":            write(make([]byte, 1<<16)),
 		"another database": foreign,

@@ -22,7 +22,13 @@ var (
 )
 
 // Change is all that one incoming message does. It is applied whole or not
-// at all, in one transaction.
+// at all, in one transaction. What can never be applied, such as an event
+// whose part is missing, is refused with ErrInvalid.
+//
+// A change without a case and without events only touches the register and
+// the outbox; one of a case without events counts as a version all the same.
+// A deleted message (Message.Deleted) also takes its words out of the events
+// that were stored before.
 type Change struct {
 	Delivery string // transport, conversation and the message's own stamp; empty: never repeated
 	Case     CaseID // 0 opens a case when Events starts with KindOpened
@@ -53,7 +59,8 @@ type Site struct {
 	NextMaintenance time.Time `json:"next_maintenance,omitzero"`
 }
 
-// Device is one device of a site.
+// Device is one device of a site. One of a site that is not registered is
+// kept, and shows up when the site is.
 type Device struct {
 	Site     SiteRef            `json:"site"`
 	Subject  string             `json:"subject"` // such as "device 3"
@@ -75,7 +82,7 @@ type Outgoing struct {
 type Leased struct {
 	ID uint64
 	Outgoing
-	Attempts int
+	Attempts int // how often it was handed out, this time included
 }
 
 // Query selects cases for a list. Zero fields select everything.
@@ -85,7 +92,7 @@ type Query struct {
 	Since  time.Time // opened at or after
 	Before time.Time // opened before
 	Newest bool      // newest first
-	Limit  int       // page size; 0 means 100
+	Limit  int       // page size; 0 means 100, 1000 is the most
 }
 
 // State is what a case is at present.
@@ -97,7 +104,8 @@ const (
 	Closed State = "closed"
 )
 
-// Page is one page of a list. Next continues it; an empty Next ends it.
+// Page is one page of a list. Next continues it; only an empty Next ends it,
+// as a page of long cases is shorter than its limit.
 type Page struct {
 	Cases []Case
 	Next  Cursor
@@ -107,7 +115,7 @@ type Page struct {
 type Cursor string
 
 // WeekCount is how many cases of a cause were closed in an ISO week, and the
-// minutes they took.
+// minutes they took. The week is that of the closing time in UTC.
 type WeekCount struct {
 	Week    string `json:"week"` // such as 2026-W47
 	Cause   string `json:"cause"`
@@ -127,7 +135,7 @@ type Store interface {
 	Apply(ctx context.Context, c Change) (Receipt, error)
 	// Case returns a case folded from its events; ErrNotFound if none.
 	Case(ctx context.Context, id CaseID) (Case, error)
-	// Cases lists cases, a page at a time.
+	// Cases lists cases in order of their numbers, a page at a time.
 	Cases(ctx context.Context, q Query, after Cursor) (Page, error)
 	// Conversation returns the newest case opened in a conversation;
 	// ErrNotFound if none.
@@ -139,15 +147,21 @@ type Store interface {
 	Site(ctx context.Context, ref SiteRef) (Site, []Device, error)
 	// Sites lists the register in order of reference.
 	Sites(ctx context.Context, after SiteRef, limit int) ([]Site, error)
-	// Weeks returns the weekly counters between two ISO weeks, inclusive.
+	// Weeks returns the weekly counters between two ISO weeks, inclusive, in
+	// order of week, cause and symptom. An empty week is no bound.
 	Weeks(ctx context.Context, from, to string) ([]WeekCount, error)
-	// Lease hands out entries that are due, oldest first, for a time.
+	// Lease hands out up to n entries that are due, oldest first, for a
+	// time, after which they are due again.
 	Lease(ctx context.Context, now time.Time, lease time.Duration, n int) ([]Leased, error)
-	// Sent takes an entry out of the outbox; Retry makes it due again.
+	// Sent takes an entry out of the outbox; Retry makes it due again at
+	// another time. An entry that is not there, because it was replaced or
+	// sent by another worker, is no error.
 	Sent(ctx context.Context, id uint64) error
 	Retry(ctx context.Context, id uint64, due time.Time) error
-	// EraseText drops the text of a case's messages, keeping its events.
+	// EraseText drops the text of a case's messages, keeping its events:
+	// also the words that readings quote, and the replies that were kept
+	// for repeated deliveries. Messages waiting in the outbox stay.
 	EraseText(ctx context.Context, id CaseID) error
-	// Close releases the store.
+	// Close releases the store. It may be called again.
 	Close() error
 }

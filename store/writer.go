@@ -190,6 +190,8 @@ func answer(jobs []*job, results []error, groupErr error) {
 // tryGroup runs one transaction. It returns the job that could not be
 // written, or -1 and the error of the commit.
 func (b *Bolt) tryGroup(jobs []*job, results []error) (bad int, err error) {
+	bad = -1
+	defer b.stopOnDamage(&err)
 	if err := b.ready(); err != nil {
 		return -1, err
 	}
@@ -218,7 +220,7 @@ func (b *Bolt) tryGroup(jobs []*job, results []error) (bad int, err error) {
 
 // commitTx commits; a panic over a damaged page counts as a failure.
 func (b *Bolt) commitTx(tx *bbolt.Tx) (err error) {
-	defer recoverDamage(&err)
+	defer b.stopOnDamage(&err)
 	return b.commit(tx)
 }
 
@@ -248,16 +250,6 @@ func (b *Bolt) ready() error {
 // runGroup checks all jobs before it writes anything, then writes those that
 // passed.
 func (b *Bolt) runGroup(g *group, jobs []*job, results []error) (bad int, err error) {
-	bad = -1
-	defer func() {
-		if p := recover(); p != nil {
-			// A damaged page: nothing was committed, but nothing can be
-			// trusted to be any more either.
-			err = unavailable("damaged file", fmt.Errorf("%v", p))
-			b.fail(err)
-			bad = -1
-		}
-	}()
 	for i, j := range jobs {
 		results[i] = j.op.check(g)
 	}

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"errors"
+	"fmt"
+	"os"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -273,4 +275,28 @@ func TestCloseCommitsTheQueue(t *testing.T) {
 		}
 		return true
 	})
+}
+
+// A file that is cut short while it is open fails what needs the lost pages;
+// it does not end the program.
+func TestCutShortWhileOpen(t *testing.T) {
+	for _, pages := range []int64{1, 2, 4, 8} {
+		b := openTest(t)
+		for n := range 200 {
+			if _, err := b.Apply(t.Context(), opening(fmt.Sprint("c", n))); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := os.Truncate(b.path, pages*4096); err != nil {
+			t.Fatal(err)
+		}
+		_, caseErr := b.Case(t.Context(), 1)
+		_, listErr := b.Cases(t.Context(), Query{}, "")
+		_, applyErr := b.Apply(t.Context(), opening("x"))
+		for what, err := range map[string]error{"case": caseErr, "cases": listErr, "apply": applyErr} {
+			if !errors.Is(err, ErrUnavailable) && !errors.Is(err, ErrUncertain) {
+				t.Errorf("%s with %d pages: %v", what, pages, err)
+			}
+		}
+	}
 }
