@@ -87,6 +87,9 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 		t.decline(msg.Declined)
 		return
 	}
+	if msg.Empty() {
+		t.reply.Notices = append(t.reply.Notices, "I could not make anything of “"+shortened(clean)+"”. Try it in other words, or pick an answer.")
+	}
 	t.take(msg)
 	if t.danger(msg) || t.command(ctx, msg) {
 		return
@@ -138,6 +141,15 @@ func (t *turn) casual(ctx context.Context, msg intake.Message, edit bool) bool {
 		return true
 	}
 	return false
+}
+
+// shortened is the beginning of a long text.
+func shortened(text string) string {
+	const most = 60
+	if r := []rune(text); len(r) > most {
+		return string(r[:most]) + "..."
+	}
+	return text
 }
 
 func (t *turn) tellsSomething(msg intake.Message) bool {

@@ -31,6 +31,7 @@ type lexicon struct {
 	phrases map[string][]sense
 	longest int
 	known   map[string]bool // every word of every phrase
+	loose   []loosePhrase
 }
 
 // classWords name a subject of a class in front of its number.
@@ -72,6 +73,31 @@ func newLexicon(p *knowledge.Pack) *lexicon {
 	return l
 }
 
+// loosePhrase is a complaint of several words, between which others may stand:
+// "keypad at the back door shows nothing".
+type loosePhrase struct {
+	symptom string
+	words   []string
+}
+
+// mostBetween is how many words may stand between those of a loose phrase.
+const mostBetween = 4
+
+// looseAt returns the token behind a loose phrase that starts at a token, or 0.
+func (ph loosePhrase) looseAt(tokens []token, i, end int) int {
+	next := 0
+	for limit := min(end, i+len(ph.words)+mostBetween); i < limit; i++ {
+		if tokens[i].text == ph.words[next] {
+			if next++; next == len(ph.words) {
+				return i + 1
+			}
+		} else if next == 0 {
+			return 0
+		}
+	}
+	return 0
+}
+
 func (l *lexicon) addAll(w knowledge.Words, s sense) {
 	for _, lang := range knowledge.Languages {
 		for _, phrase := range w[lang] {
@@ -93,6 +119,13 @@ func (l *lexicon) add(phrase string, s sense) {
 	}
 	l.phrases[key] = append(l.phrases[key], s)
 	l.longest = max(l.longest, len(tokens))
+	if s.kind == aSymptom && len(tokens) > 1 && len(tokens[0].text) > 3 {
+		ph := loosePhrase{symptom: s.name}
+		for _, t := range tokens {
+			ph.words = append(ph.words, t.text)
+		}
+		l.loose = append(l.loose, ph)
+	}
 	for _, t := range tokens {
 		l.known[t.text] = true
 	}

@@ -71,6 +71,12 @@ func (r *Reader) Read(text string, c Context) Message {
 	return s.out
 }
 
+// Empty tells whether nothing at all was understood.
+func (m Message) Empty() bool {
+	return len(m.Symptoms) == 0 && len(m.Readings) == 0 && m.Command == NoCommand && m.Declined == "" &&
+		m.Site == "" && m.Cause == "" && m.Minutes == 0 && m.Confirmed == ""
+}
+
 // words is the message as its words with single spaces.
 func (s *scan) words() string { return join(s.tokens) }
 
@@ -89,6 +95,7 @@ func (s *scan) clause(start, end int) {
 	c.hedge()
 	c.subjects()
 	c.symptoms()
+	c.looseSymptoms()
 	c.models()
 	c.versions()
 	c.numbers()
@@ -161,6 +168,22 @@ func (c *clauseOf) symptoms() {
 		for _, s := range h.senses {
 			if s.kind == aSymptom && !slices.ContainsFunc(c.out.Symptoms, func(o SymptomAt) bool { return o.Symptom == s.name }) && !c.negated(h.first, true) {
 				c.out.Symptoms = append(c.out.Symptoms, SymptomAt{s.name, c.tokens[h.first].start, c.tokens[h.last-1].end})
+			}
+		}
+	}
+}
+
+// looseSymptoms finds complaints with other words between theirs, where no
+// complaint stands word by word.
+func (c *clauseOf) looseSymptoms() {
+	if len(c.out.Symptoms) > 0 {
+		return
+	}
+	for i := c.start; i < c.end; i++ {
+		for _, ph := range c.lexicon.loose {
+			if last := ph.looseAt(c.tokens, i, c.end); last > 0 && !c.negated(i, true) {
+				c.out.Symptoms = append(c.out.Symptoms, SymptomAt{ph.symptom, c.tokens[i].start, c.tokens[last-1].end})
+				return
 			}
 		}
 	}
