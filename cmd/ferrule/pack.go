@@ -84,10 +84,7 @@ func packCheck(c *common, dir string) error {
 	if err != nil {
 		return err
 	}
-	pack, err := knowledge.Load(files)
-	if err == nil {
-		_, err = check.Pack(pack)
-	}
+	_, pack, err := check.Files(files)
 	if c.json {
 		return packCheckJSON(c, pack, err)
 	}

@@ -15,7 +15,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"ferrule/bot"
-	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
 	"ferrule/rules"
 	"ferrule/rules/check"
@@ -142,15 +141,8 @@ func (c *common) program() (*rules.Program, error) {
 	if err != nil {
 		return nil, err
 	}
-	return loadProgram(files)
-}
-
-func loadProgram(files fs.FS) (*rules.Program, error) {
-	pack, err := knowledge.Load(files)
-	if err != nil {
-		return nil, err
-	}
-	return check.Pack(pack)
+	program, _, err := check.Files(files)
+	return program, err
 }
 
 func (c *common) log() *slog.Logger {

@@ -5,6 +5,7 @@ package check
 
 import (
 	"fmt"
+	"io/fs"
 	"slices"
 	"strings"
 
@@ -37,6 +38,40 @@ func Count(p *knowledge.Pack) Counts {
 		c.Examples += len(p.Evidence[i].Examples)
 	}
 	return c
+}
+
+// Files loads a pack, compiles it and checks it whole. A pack with faults in
+// its shape is compiled all the same as far as that goes, so that the faults
+// of its expressions are reported with them. The pack is returned as far as it
+// could be read.
+func Files(fsys fs.FS) (*rules.Program, *knowledge.Pack, error) {
+	pack, err := knowledge.Load(fsys)
+	if err == nil {
+		program, err := Pack(pack)
+		return program, pack, err
+	}
+	problems := knowledge.ProblemsOf(err)
+	if pack == nil {
+		return nil, nil, err
+	}
+	for _, p := range compileProblems(pack) {
+		if !slices.ContainsFunc(problems, func(q knowledge.Problem) bool { return q.File == p.File && q.Line == p.Line }) {
+			problems = append(problems, p)
+		}
+	}
+	return nil, pack, problems.Err()
+}
+
+// compileProblems compiles a pack that is known to be faulty; should that be
+// too much for the compiler, the faults already found are enough.
+func compileProblems(pack *knowledge.Pack) (problems knowledge.Problems) {
+	defer func() {
+		if recover() != nil {
+			problems = nil
+		}
+	}()
+	_, err := rules.Compile(pack)
+	return knowledge.ProblemsOf(err)
 }
 
 // Pack compiles a pack and checks it whole. The error is knowledge.Problems

@@ -17,12 +17,33 @@ import (
 const brokenDir = "../../testdata/broken"
 
 func checked(files fstest.MapFS) error {
-	p, err := knowledge.Load(files)
-	if err != nil {
-		return err
-	}
-	_, err = check.Pack(p)
+	_, _, err := check.Files(files)
 	return err
+}
+
+// Faults of the shape and of the expressions are reported together.
+func TestEveryFaultAtOnce(t *testing.T) {
+	err := checked(fstest.MapFS{"base.yaml": baseFile(t), "p.yaml": {Data: []byte(`rules:
+  - rule: one
+    when: radio.signl < 40
+    kind: note
+    says: Low.
+    source: common practice
+    examples: [{readings: {radio.signal: 39}, fires: true}]
+  - rule: two
+    when: radio.signal < 40
+    kind: nota
+    says: Low.
+    source: common practice
+    examples: [{readings: {radio.signal: 39}, fires: true}]
+`)}})
+	lines := map[int]bool{}
+	for _, p := range knowledge.ProblemsOf(err) {
+		lines[p.Line] = true
+	}
+	if !lines[3] || !lines[8] {
+		t.Errorf("want faults on lines 3 and 8, got:\n%v", err)
+	}
 }
 
 func baseFile(t *testing.T) *fstest.MapFile {
