@@ -31,7 +31,7 @@ func (d *decoder) posToken(t *token.Token) Pos {
 
 // entry is one key of a mapping with its value.
 type entry struct {
-	key   Str
+	label Str
 	value ast.Node
 }
 
@@ -220,7 +220,7 @@ func (d *decoder) decodeWords(n ast.Node, v reflect.Value) {
 		} else if s, ok := d.scalar(e.value, "a phrase or a list of phrases"); ok {
 			list = append(list, s.S)
 		}
-		words[e.key.S] = append(words[e.key.S], list...)
+		words[e.label.S] = append(words[e.label.S], list...)
 	}
 	v.Set(reflect.ValueOf(words))
 }
@@ -237,18 +237,18 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 	}
 	seen := map[string]bool{}
 	for _, e := range entries {
-		i, ok := fields[e.key.S]
+		i, ok := fields[e.label.S]
 		switch {
 		case !ok:
 			names := make([]string, 0, len(fields))
 			for name := range fields {
 				names = append(names, name)
 			}
-			d.problems.Add(e.key.Pos, nearestOrAll(e.key.S, names), "unknown key %q", e.key.S)
-		case seen[e.key.S]:
-			d.problems.Add(e.key.Pos, "keep one of them", "the key %q stands here twice", e.key.S)
+			d.problems.Add(e.label.Pos, nearestOrAll(e.label.S, names), "unknown key %q", e.label.S)
+		case seen[e.label.S]:
+			d.problems.Add(e.label.Pos, "keep one of them", "the key %q stands here twice", e.label.S)
 		default:
-			seen[e.key.S] = true
+			seen[e.label.S] = true
 			d.decode(e.value, v.Field(i))
 		}
 	}
@@ -256,7 +256,7 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 
 func (d *decoder) structPos(n ast.Node, entries []entry) Pos {
 	if len(entries) > 0 {
-		return entries[0].key.Pos
+		return entries[0].label.Pos
 	}
 	return d.pos(n)
 }
@@ -279,13 +279,13 @@ func (d *decoder) decodeNamed(n ast.Node, v reflect.Value) {
 	}
 	seen := map[string]bool{}
 	for _, e := range entries {
-		if seen[e.key.S] {
-			d.problems.Add(e.key.Pos, "keep one of them", "the key %q stands here twice", e.key.S)
+		if seen[e.label.S] {
+			d.problems.Add(e.label.Pos, "keep one of them", "the key %q stands here twice", e.label.S)
 			continue
 		}
-		seen[e.key.S] = true
+		seen[e.label.S] = true
 		item := reflect.New(v.Type().Elem()).Elem()
-		item.FieldByName("Name").Set(reflect.ValueOf(e.key))
+		item.FieldByName("Name").Set(reflect.ValueOf(e.label))
 		d.decode(e.value, item.FieldByName("Value"))
 		v.Set(reflect.Append(v, item))
 	}
