@@ -2,6 +2,7 @@ package check_test
 
 import (
 	"encoding/csv"
+	"flag"
 	"os"
 	"slices"
 	"strconv"
@@ -11,6 +12,8 @@ import (
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
 )
+
+var update = flag.Bool("update", false, "write the symptoms and tables of the pack into "+tradeFile)
 
 const tradeFile = "../../testdata/trade.csv"
 
@@ -42,12 +45,32 @@ func TestTradeCoverage(t *testing.T) {
 			t.Errorf("%s is not in the pack", row[1])
 			continue
 		}
+		if *update {
+			row[3], row[4] = symptomsOf(c), toldBy(p, row[1])
+		}
 		if got := symptomsOf(c); got != row[3] {
 			t.Errorf("%s explains %q, listed is %q", row[1], got, row[3])
 		}
 		if got := toldBy(p, row[1]); got != row[4] || got == "" {
 			t.Errorf("%s is told by %q, listed is %q", row[1], got, row[4])
 		}
+	}
+	if *update {
+		writeTrade(t, rows)
+	}
+}
+
+func writeTrade(t *testing.T, rows [][]string) {
+	t.Helper()
+	f, err := os.Create(tradeFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := csv.NewWriter(f).WriteAll(rows); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
 	}
 }
 
