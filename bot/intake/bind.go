@@ -88,11 +88,15 @@ func (c *clauseOf) version(r *knowledge.Reading, phrase, from, stop int) {
 func (c *clauseOf) numbers() {
 	quantities := quantities(c.tokens[:c.end], c.taken)
 	used := map[string]bool{}
-	for _, q := range quantities {
+	for k, q := range quantities {
 		if q.first < c.start || q.dropped && len(quantities) > 1 {
 			continue
 		}
-		r, h := c.numberReading(q, used)
+		next := c.end
+		if k+1 < len(quantities) {
+			next = quantities[k+1].first
+		}
+		r, h := c.numberReading(q, next, used)
 		if r == nil {
 			continue
 		}
@@ -129,9 +133,9 @@ func fits(q quantity, r *knowledge.Reading) bool {
 }
 
 // numberReading picks the reading of a quantity: named before it in the
-// clause, else behind it, else the one asked for, else the only one with that
+// clause, else behind it and before the next number, else the one asked for, else the only one with that
 // unit whose range it fits, else the one that is corrected.
-func (c *clauseOf) numberReading(q quantity, used map[string]bool) (*knowledge.Reading, *hit) {
+func (c *clauseOf) numberReading(q quantity, next int, used map[string]bool) (*knowledge.Reading, *hit) {
 	var after *hit
 	for i := range slices.Backward(c.hits) {
 		h := &c.hits[i]
@@ -142,7 +146,9 @@ func (c *clauseOf) numberReading(q quantity, used map[string]bool) (*knowledge.R
 		if h.last <= q.first {
 			return r, h
 		}
-		after = h
+		if h.first < next { // else it stands behind the next number, and is that one's
+			after = h
+		}
 	}
 	if after != nil {
 		r, _ := c.reading(*after, knowledge.Number)
@@ -281,7 +287,7 @@ func (c *clauseOf) sets() {
 			}
 			f := &sets[i]
 			f.last = h.last
-			if c.negated(h.first, false) {
+			if c.negated(h.first, false) || c.deniedAfter(h.last) {
 				f.v.HasNot = append(f.v.HasNot, s.choice)
 			} else {
 				f.v.Has = append(f.v.Has, s.choice)
@@ -319,6 +325,23 @@ func (c *clauseOf) sets() {
 		return
 	}
 }
+
+// deniedAfter tells whether "not wired", "is empty" or the like follows a
+// member of a set, before anything else of the pack.
+func (c *clauseOf) deniedAfter(last int) bool {
+	for i := last; i < min(c.end, last+3) && !c.taken[i]; i++ {
+		if t := c.tokens[i].text; negations[t] && t != "no" || absent[t] {
+			return !c.onlyBehind(i)
+		}
+	}
+	return false
+}
+
+// onlyBehind tells whether the denial is of what follows it: "expander bus
+// not keypad bus".
+func (c *clauseOf) onlyBehind(i int) bool { return i+1 < c.end && c.taken[i+1] }
+
+var absent = map[string]bool{"empty": true, "missing": true, "unused": true, "unwired": true, "unconnected": true, "disconnected": true, "leer": true, "fehlt": true, "vacío": true, "vide": true, "vuoto": true, "leeg": true}
 
 // setSpokenOf is the set of "both buses": one whose members all hold the word
 // behind both or neither.

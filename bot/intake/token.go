@@ -30,7 +30,7 @@ func tokenize(text string) []token {
 		end := i + size
 		switch {
 		case unicode.IsSpace(r):
-		case unicode.IsDigit(r):
+		case r >= '0' && r <= '9': // the digits of other scripts are marks
 			end = numberEnd(text, i)
 			tokens = append(tokens, token{text[i:end], i, end, number})
 		case unicode.IsLetter(r):
