@@ -3,198 +3,171 @@ package intake
 import (
 	"strings"
 
-	"github.com/agnivade/levenshtein"
-
 	"ferrule/knowledge"
 )
 
-// sense is one thing that a phrase may stand for.
-type sense struct {
-	kind    senseKind
-	name    string // symptom, reading, model or class
-	choice  string // of a choice or set reading
-	negated bool   // a phrase that says no by itself
-}
-
-type senseKind uint8
+// layer parts the senses of phrases: the longest phrase wins within a layer,
+// and layers overlap freely.
+type layer uint8
 
 const (
-	aSymptom senseKind = iota
-	aReading
-	aChoice
-	aModel
-	aClass
+	speech    layer = iota // words of conversation and commands
+	complaint              // symptoms
+	equipment              // models and the words for classes
+	name                   // what a value is given for
+	answer                 // choices, members, yes and no
+	layers
 )
 
-// lexicon finds the phrases of the pack in a row of tokens.
+// sense is one thing that a phrase stands for.
+type sense struct {
+	layer   layer
+	role    role               // speech
+	command Command            // speech
+	symptom string             // complaint
+	model   string             // equipment
+	class   knowledge.Class    // equipment
+	reading *knowledge.Reading // name, answer
+	choice  string             // answer: the choice or the member
+	no      bool               // answer: a phrase that says no by itself
+}
+
+// lexicon finds phrases in a row of tokens: a trie over word numbers.
 type lexicon struct {
-	phrases map[string][]sense
-	longest int
-	known   map[string]bool // every word of every phrase
-	loose   []loosePhrase
+	words  map[string]int32
+	next   map[uint64]int32
+	senses [][]sense // by node; node 0 is the root
+	roles  []roles   // by word: what it is by itself
+	spell  spelling
+	first  map[int32]bool // words that a phrase may begin with
+	loose  map[int32][]loosePhrase
 }
 
-// classWords name a subject of a class in front of its number.
-var classWords = map[string]knowledge.Class{
-	"kp": knowledge.Device, "keypad": knowledge.Device, "device": knowledge.Device, "detector": knowledge.Device,
-	"sensor": knowledge.Device, "pir": knowledge.Device, "hub": knowledge.Hub, "module": knowledge.Module,
-	"expander": knowledge.Module, "zone": knowledge.Zone, "bus": knowledge.Bus, "battery": knowledge.Battery,
-	"path": knowledge.Path, "bedienteil": knowledge.Device, "melder": knowledge.Device,
-}
-
-func newLexicon(p *knowledge.Pack) *lexicon {
-	l := &lexicon{phrases: map[string][]sense{}, known: map[string]bool{}}
-	for i := range p.Symptoms {
-		s := &p.Symptoms[i]
-		l.add(s.Title, sense{kind: aSymptom, name: s.Name.S})
-		l.addAll(s.Words, sense{kind: aSymptom, name: s.Name.S})
+func newLexicon() *lexicon {
+	return &lexicon{
+		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]roles, 1),
+		spell: spelling{byHash: map[uint64][]int32{}}, first: map[int32]bool{}, loose: map[int32][]loosePhrase{},
 	}
-	for i := range p.Readings {
-		r := &p.Readings[i]
-		if r.Words != nil {
-			l.add(r.Title, sense{kind: aReading, name: r.Name.S})
-		}
-		l.addAll(r.Words, sense{kind: aReading, name: r.Name.S})
-		l.addAll(r.Negative, sense{kind: aReading, name: r.Name.S, negated: true})
-		if !r.Askable() {
+}
+
+func key(node, word int32) uint64 { return uint64(node)<<32 | uint64(uint32(word)) }
+
+// id returns the number of a folded word, and gives one out if need be.
+func (l *lexicon) id(w string) int32 {
+	if id, ok := l.words[w]; ok {
+		return id
+	}
+	id := int32(len(l.words) + 1)
+	l.words[w] = id
+	l.roles = append(l.roles, 0)
+	return id
+}
+
+// add puts a phrase into the lexicon in the forms in which people type it:
+// as it is, without small words inside, and with hyphenated parts together.
+func (l *lexicon) add(phrase string, s sense) {
+	var full, short, joined []string
+	tokens := tokenize(phrase)
+	for i, t := range tokens {
+		if t.kind == mark {
 			continue
 		}
-		for _, c := range r.Choices {
-			s := sense{kind: aChoice, name: r.Name.S, choice: c.Name.S}
-			l.add(c.Name.S, s)
-			l.addAll(c.Words, s)
+		full = append(full, t.text)
+		inside := len(short) > 0 && i < len(tokens)-1
+		if w := l.words[t.text]; !inside || w == 0 || !l.roles[w].has(filler) {
+			short = append(short, t.text)
+		}
+		if n := len(joined); n > 0 && i > 0 && tokens[i-1].text == "-" && t.kind == word && tokens[i-2].kind == word {
+			joined[n-1] += t.text
+		} else {
+			joined = append(joined, t.text)
 		}
 	}
-	for i := range p.Equipment {
-		e := &p.Equipment[i]
-		l.add(e.Model.S, sense{kind: aModel, name: e.Model.S})
-		l.addAll(e.Words, sense{kind: aModel, name: e.Model.S})
+	if len(full) == 0 || len(full) == 1 && tokens[0].kind == number {
+		return // a number alone means something only as an answer
 	}
-	return l
+	l.put(full, s)
+	if len(joined) < len(full) {
+		l.put(joined, s)
+	}
+	if len(short) > 1 && len(short) < len(full) {
+		l.put(short, s)
+	}
 }
 
-// loosePhrase is a complaint of several words, between which others may stand:
-// "keypad at the back door shows nothing".
-type loosePhrase struct {
-	symptom string
-	words   []string
-}
-
-// mostBetween is how many words may stand between those of a loose phrase.
-const mostBetween = 4
-
-// looseAt returns the token behind a loose phrase that starts at a token, or 0.
-func (ph loosePhrase) looseAt(tokens []token, i, end int) int {
-	next := 0
-	for limit := min(end, i+len(ph.words)+mostBetween); i < limit; i++ {
-		if tokens[i].text == ph.words[next] {
-			if next++; next == len(ph.words) {
-				return i + 1
-			}
-		} else if next == 0 {
-			return 0
+func (l *lexicon) put(words []string, s sense) {
+	node := int32(0)
+	for i, w := range words {
+		id := l.id(w)
+		if i == 0 {
+			l.first[id] = true
+		}
+		next, ok := l.next[key(node, id)]
+		if !ok {
+			next = int32(len(l.senses))
+			l.senses = append(l.senses, nil)
+			l.next[key(node, id)] = next
+		}
+		node = next
+		if s.layer != speech {
+			l.spell.learn(w, id)
 		}
 	}
-	return 0
-}
-
-func (l *lexicon) addAll(w knowledge.Words, s sense) {
-	for _, lang := range knowledge.Languages {
-		for _, phrase := range w[lang] {
-			l.add(phrase, s)
-		}
-	}
-}
-
-func (l *lexicon) add(phrase string, s sense) {
-	tokens := tokenize(phrase)
-	if len(tokens) == 0 {
-		return
-	}
-	key := join(tokens)
-	for _, old := range l.phrases[key] {
+	for _, old := range l.senses[node] {
 		if old == s {
 			return
 		}
 	}
-	l.phrases[key] = append(l.phrases[key], s)
-	l.longest = max(l.longest, len(tokens))
-	if s.kind == aSymptom && len(tokens) > 1 && len(tokens[0].text) > 3 {
-		ph := loosePhrase{symptom: s.name}
-		for _, t := range tokens {
-			ph.words = append(ph.words, t.text)
-		}
-		l.loose = append(l.loose, ph)
-	}
-	for _, t := range tokens {
-		l.known[t.text] = true
+	l.senses[node] = append(l.senses[node], s)
+	if s.layer == complaint {
+		l.addLoose(words, s.symptom)
 	}
 }
 
-func join(tokens []token) string {
-	var b strings.Builder
-	for i, t := range tokens {
-		if i > 0 {
-			b.WriteByte(' ')
-		}
-		b.WriteString(t.text)
+// addPack takes over the words of a pack.
+func (l *lexicon) addPack(p *knowledge.Pack) {
+	for i := range p.Symptoms {
+		s := &p.Symptoms[i]
+		l.addWords(s.Title, s.Words, sense{layer: complaint, symptom: s.Name.S})
 	}
-	return b.String()
-}
-
-// hit is a phrase found: tokens first to last, the end left out.
-type hit struct {
-	first, last int
-	senses      []sense
-}
-
-// find returns the phrases in a row of tokens, longest first from the left,
-// none overlapping another.
-func (l *lexicon) find(tokens []token) []hit {
-	var hits []hit
-	for i := 0; i < len(tokens); {
-		n, senses := l.at(tokens[i:])
-		if n == 0 {
-			i++
-			continue
-		}
-		hits = append(hits, hit{i, i + n, senses})
-		i += n
+	for i := range p.Equipment {
+		e := &p.Equipment[i]
+		l.addWords(e.Model.S, e.Words, sense{layer: equipment, model: e.Model.S, class: e.Class})
 	}
-	return hits
+	for i := range p.Readings {
+		l.addReading(&p.Readings[i])
+	}
 }
 
-func (l *lexicon) at(tokens []token) (int, []sense) {
-	for n := min(l.longest, len(tokens)); n > 0; n-- {
-		if senses := l.phrases[join(tokens[:n])]; senses != nil {
-			return n, senses
+func (l *lexicon) addReading(r *knowledge.Reading) {
+	if r.Words == nil && r.Ask == "" {
+		return // nobody gives it
+	}
+	named := sense{layer: name, reading: r}
+	if r.Kind == knowledge.YesNo {
+		named.layer = answer
+		l.addWords("", r.Negative, sense{layer: answer, reading: r, no: true})
+		l.addWords("", r.Words, named)
+	} else {
+		l.addWords(r.Title, r.Words, named)
+	}
+	for _, c := range r.Choices {
+		l.addWords(c.Name.S, c.Words, sense{layer: answer, reading: r, choice: c.Name.S})
+		if c.Title != "" {
+			l.add(c.Title, sense{layer: answer, reading: r, choice: c.Name.S})
 		}
 	}
-	return 0, nil
 }
 
-// correct replaces words that are one slip of the finger from a word of the
-// vocabulary, where just one such word is near. Numbers and short words are
-// never touched.
-func (l *lexicon) correct(tokens []token) {
-	for i, t := range tokens {
-		if t.kind != word || len(t.text) < 5 || len(t.text) > 24 || l.known[t.text] || commonWords[t.text] || l.known[strings.TrimSuffix(t.text, "s")] || l.known[strings.TrimSuffix(t.text, "es")] {
-			continue
-		}
-		near, found := "", 0
-		for w := range l.known {
-			if d := len(w) - len(t.text); len(w) >= 5 && d >= -1 && d <= 1 && w[0] == t.text[0] && levenshtein.ComputeDistance(w, t.text) == 1 {
-				near, found = w, found+1
+func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {
+	if title != "" {
+		l.add(title, s)
+	}
+	for _, language := range knowledge.Languages {
+		for _, phrase := range w[language] {
+			if strings.TrimSpace(phrase) != "" {
+				l.add(phrase, s)
 			}
 		}
-		if found == 1 {
-			tokens[i].text = near
-		}
 	}
-}
-
-// commonWords are plain words near a word of the trade.
-var commonWords = map[string]bool{
-	"there": true, "these": true, "where": true, "while": true, "would": true, "could": true, "should": true,
-	"light": true, "right": true, "might": true, "after": true, "again": true, "still": true, "other": true,
 }

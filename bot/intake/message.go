@@ -1,8 +1,3 @@
-// Package intake turns a message as typed into symptoms, readings with units
-// and subjects, and commands. All words for things come from the pack; only
-// the words of conversation (why, sorry, I think) are its own. The same
-// message always gives the same result, and each value points at the words
-// that it came from.
 package intake
 
 import (
@@ -11,22 +6,36 @@ import (
 	"ferrule/rules"
 )
 
+// Span is a piece of the redacted text in bytes: text[Start:End].
+type Span struct{ Start, End int }
+
 // Message is what was understood of a text.
 type Message struct {
 	Symptoms []SymptomAt
 	Readings []Given
 	Command  Command
 	Declined string // defeat_alarm, code_request, live_work
-	Site     string // reference of a site
+	Left     []Span // words that were not understood, at most mostLeft
+
+	// The reference of a site that the message names, as a reference is
+	// written: lower case with hyphens.
+	Site string
 
 	// Of closing a case, and of going on and off test.
-	Cause     string
-	Minutes   float64
+	Cause     string        // the pack's name of it, no_fault or something_else
+	Causes    []string      // when Cause is empty: those that it could be, likeliest first
+	Minutes   float64       // how long it took
 	Confirmed string        // measurement, swap_back, symptom_gone, unproven; of off test: how it was confirmed
 	Until     time.Duration // since midnight, when UntilSet
 	UntilSet  bool
 	For       time.Duration
 	Reference string
+}
+
+// Empty tells whether nothing at all was understood.
+func (m Message) Empty() bool {
+	return len(m.Symptoms) == 0 && len(m.Readings) == 0 && m.Command == NoCommand && m.Declined == "" &&
+		m.Site == "" && m.Cause == "" && m.Minutes == 0 && m.Confirmed == ""
 }
 
 // SymptomAt is a symptom and where it was said.
@@ -40,9 +49,11 @@ type Given struct {
 	Reading    string
 	Subject    rules.Subject
 	Value      rules.Value
-	Text       string
+	Unit       string // canonical
+	Text       string // text[Start:End]
 	Start, End int
 	Reason     string // why it is questioned
+	Correction bool   // it takes the place of a value given before
 }
 
 // Command is what a message asks the bot to do.
@@ -59,6 +70,7 @@ const (
 	Help        Command = "help"
 	NewCase     Command = "new"
 	Close       Command = "close"
+	Reopen      Command = "reopen"
 	NoFault     Command = "no fault"
 	OnTest      Command = "on test"
 	OffTest     Command = "off test"
@@ -72,12 +84,18 @@ const (
 	Thanks      Command = "thanks"
 )
 
-// Context is what the conversation is about.
+// The outcomes that are no cause of the pack.
+const (
+	noFault       = "no_fault"
+	somethingElse = "something_else"
+)
+
+// Context is what the conversation is about. Every field may be empty.
 type Context struct {
-	Asked []string    // readings that were asked for last
-	Last  string      // the number that was given last, for corrections
-	Focus rules.Focus // subjects in focus
-	// Likely is the cause that the conversation is about: a few words are
-	// enough to name it when a case is closed.
-	Likely string
+	Asked   []string                 // readings that were asked for last
+	Choices []string                 // the answers that were offered with it, in order: "2" is the second
+	Last    string                   // the number that was given last, for corrections
+	Likely  string                   // the cause that the conversation is about: few words are enough to name it
+	Focus   rules.Focus              // subjects in focus
+	Models  map[rules.Subject]string // models that are known already
 }

@@ -8,131 +8,434 @@ import (
 
 // quantity is a number with what stands around it: a unit, a range, a bound.
 type quantity struct {
-	first, last int // tokens, the end left out
+	first, last int // tokens, with sign, bound and unit; the end left out
 	low, high   float64
-	unit        string // canonical; "" where none was given
-	dropped     bool   // "not 83"
+	units       []unit // what its unit may be; none is no unit
+	share       float64
+	bound       bound
+	takenBack   bool // "not 83"
+	ordinal     bool // 2nd
+	unsure      bool // "35?"
 }
 
-// unitOf gives the canonical unit and the factor of what people write.
-// Sources: SI prefixes; foot and inch exactly (NIST SP 811, appendix B.8).
-var unitOf = map[string]struct {
-	unit   string
-	factor float64
-}{
-	"%": {"%", 1}, "percent": {"%", 1}, "pct": {"%", 1}, "prozent": {"%", 1}, "per cent": {"%", 1},
-	"v": {"V", 1}, "volt": {"V", 1}, "volts": {"V", 1}, "vdc": {"V", 1}, "mv": {"V", 1e-3},
-	"a": {"A", 1}, "amp": {"A", 1}, "amps": {"A", 1}, "ma": {"mA", 1},
-	"ohm": {"ohm", 1}, "ohms": {"ohm", 1}, "ω": {"ohm", 1}, "kohm": {"ohm", 1e3}, "kohms": {"ohm", 1e3}, "k": {"ohm", 1e3},
-	"m": {"m", 1}, "metre": {"m", 1}, "metres": {"m", 1}, "meter": {"m", 1}, "meters": {"m", 1}, "cm": {"m", 1e-2},
-	"mm": {"m", 1e-3}, "ft": {"m", 0.3048}, "feet": {"m", 0.3048}, "inch": {"m", 0.0254}, "inches": {"m", 0.0254},
-	"db": {"dB", 1}, "dbm": {"dBm", 1}, "min": {"min", 1}, "mins": {"min", 1}, "minutes": {"min", 1}, "minute": {"min", 1},
-	"h": {"h", 1}, "hr": {"h", 1}, "hrs": {"h", 1}, "hour": {"h", 1}, "hours": {"h", 1}, "s": {"s", 1}, "sec": {"s", 1}, "seconds": {"s", 1},
-	"ah": {"Ah", 1}, "c": {"C", 1}, "°c": {"C", 1},
+// bound says that only one end of a quantity was given: over, below.
+type bound struct {
+	up, down bool
+	with     bool // the end itself belongs to it: at least
 }
 
 // aboutShare is how far "about 40" may be off: common practice, no source.
 const aboutShare = 0.10
 
-// quantities finds the numbers of a text. Numbers inside a phrase of the pack
-// (generation 2 hub) and behind a subject's name (keypad 2) are taken already.
-func quantities(tokens []token, taken []bool) []quantity {
-	var out []quantity
-	for i := 0; i < len(tokens); i++ {
-		if tokens[i].kind != number || taken[i] {
-			continue
-		}
-		q, ok := quantityAt(tokens, taken, i)
+// findQuantities reads the numbers of the message that are not part of a
+// phrase or the number of a thing.
+func (s *scan) findQuantities() {
+	for i := 0; i < len(s.tokens); {
+		q, ok := s.quantityAt(i)
 		if !ok {
+			i++
 			continue
 		}
-		out = append(out, q)
-		i = q.last - 1
+		i = q.last
+		if n := len(s.quantities); n > 0 && q.first < s.quantities[n-1].last {
+			q.first = s.quantities[n-1].last
+		}
+		s.quantities = append(s.quantities, q)
+		in := s.inSentence[s.clause(q.first).sentence]
+		if q.takenBack {
+			in.wrong = len(s.quantities)
+		} else {
+			in.right = true
+			s.values++
+		}
+		s.inSentence[s.clause(q.first).sentence] = in
+		if c := s.clause(q.first); c.firstValue == 0 {
+			c.firstValue = q.first + 1
+		}
 	}
-	return out
 }
 
-func quantityAt(tokens []token, taken []bool, i int) (quantity, bool) {
-	low, ok := parseNumber(tokens[i].text)
-	if !ok {
+// corrections are the quantities of a sentence: the number of one that is
+// taken back, plus 1, and whether there is another.
+type corrections struct {
+	wrong int
+	right bool
+}
+
+func (s *scan) quantityAt(i int) (quantity, bool) {
+	if s.kind(i) == word {
+		return s.spelledQuantity(i)
+	}
+	if s.kind(i) != number || s.index[i] || s.taken[i] && !s.onlyGap(i) || s.partOfMore(i) {
 		return quantity{}, false
 	}
-	q := quantity{first: i, last: i + 1, low: low, high: low}
-	at := func(n int) string {
-		if n < 0 || n >= len(tokens) || taken[n] {
-			return ""
-		}
-		return tokens[n].text
+	q, ok := s.oneNumber(i)
+	if !ok {
+		return q, false
 	}
-	adjacent := func(n int) bool { return n < len(tokens) && tokens[n].start == tokens[n-1].end }
-	// 10v8, 2k2, 4r7: the letter stands for the point.
-	if l := at(i + 1); (l == "v" || l == "k" || l == "r") && adjacent(i+1) && adjacent(i+2) && i+2 < len(tokens) && tokens[i+2].kind == number {
-		if v, ok := parseNumber(tokens[i].text + "." + tokens[i+2].text); ok {
-			u := map[string]string{"v": "v", "k": "k", "r": "ohm"}[l]
-			return quantity{i, i + 3, v * unitOf[u].factor, v * unitOf[u].factor, unitOf[u].unit, false}, true
-		}
+	q = s.ranged(q)
+	s.bounds(&q)
+	if s.is(q.last, "?") && s.glued(q.last) {
+		q.unsure = true
 	}
-	q.readUnit(tokens, at)
-	if sep := at(q.last); (sep == "-" || sep == "to" || sep == "bis") && q.last+1 < len(tokens) && tokens[q.last+1].kind == number && !taken[q.last+1] {
-		if high, ok := parseNumber(tokens[q.last+1].text); ok && high > low {
-			q.high = high
-			q.last += 2
-			if q.unit == "" {
-				q.readUnit(tokens, at)
-			}
-		}
-	}
-	q.bounds(tokens, at)
 	return q, true
 }
 
-// readUnit takes the unit behind the number.
-func (q *quantity) readUnit(tokens []token, at func(int) string) {
-	u, ok := unitOf[at(q.last)]
-	if at(q.last) == "°" && at(q.last+1) == "c" {
-		u, ok = unitOf["c"], true
-		q.last++
+// partOfMore tells whether a number is a piece of a clock time, a date, a
+// cable size or a word.
+func (s *scan) partOfMore(i int) bool {
+	for _, m := range []string{":", "/"} {
+		if s.is(i+1, m) && s.glued(i+1) && s.kind(i+2) == number && s.glued(i+2) || s.is(i-1, m) && s.glued(i) && s.kind(i-2) == number && s.glued(i-1) {
+			return !s.isFraction(i)
+		}
 	}
-	// A letter alone is a unit only where it stands against the number, or as
-	// a volt, metre or hour with a space.
-	if single := len(at(q.last)) == 1 && strings.Contains("acsk", at(q.last)); single && q.last < len(tokens) && tokens[q.last].start != tokens[q.last-1].end {
-		ok = false
+	if s.glued(i) && s.kind(i-1) == word && !s.joinsValue(i-1) || s.glued(i) && s.kind(i-1) == number {
+		return true
 	}
-	if ok {
-		q.unit = u.unit
-		q.low *= u.factor
-		q.high *= u.factor
+	if s.is(i-1, "#") {
+		return true
+	}
+	hyphen := func(i int) bool { return s.is(i, "-") && s.glued(i) && s.glued(i+1) }
+	return hyphen(i+1) && hyphen(i+3) && s.kind(i+2) == number || hyphen(i-1) && hyphen(i-3) && s.kind(i-2) == number || // 2026-03-01
+		hyphen(i-1) && hyphen(i+1) && s.kind(i-2) == number && s.kind(i+2) == number
+}
+
+// joinsValue tells whether the word against a number names a value: sig35.
+func (s *scan) joinsValue(i int) bool {
+	m := s.found.covering(name, i)
+	return m != nil && m.last == i+1 || s.roleOf(i).has(about)
+}
+
+// isFraction tells whether i begins or ends a fraction with a unit, such as
+// 1/2 h. They are few; anything else with a stroke is no single number.
+func (s *scan) isFraction(i int) bool {
+	if !s.is(i+1, "/") {
+		return false
+	}
+	_, _, ok := s.unitAt(i + 3)
+	return ok && len(s.tokens[i].text) == 1 && len(s.tokens[i+2].text) == 1 && s.tokens[i+2].text != "0"
+}
+
+// oneNumber reads a number and its unit, without what stands in front.
+func (s *scan) oneNumber(i int) (quantity, bool) {
+	q := quantity{first: i, last: i + 1}
+	if coded, ok := s.letterPoint(i); ok {
+		return coded, true
+	}
+	x, ok := parseNumber(s.tokens[i].text)
+	if !ok {
+		return q, false
+	}
+	if s.is(i+1, "/") && s.isFraction(i) {
+		d, _ := parseNumber(s.tokens[i+2].text)
+		x, q.last = x/d, i+3
+	}
+	q.low, q.high = x, x
+	if s.glued(q.last) && s.roleOf(q.last).has(ordinalTail) {
+		q.ordinal = true
 		q.last++
+		return q, true
+	}
+	if u, end, ok := s.unitAt(q.last); ok {
+		q.units, q.last = u, end
+	}
+	return q, true
+}
+
+// letterPoint reads a number with a letter in place of the point: 10v8, and
+// the resistor codes of IEC 60062 (4k7, 2R2, 1M0).
+func (s *scan) letterPoint(i int) (quantity, bool) {
+	if !(s.glued(i+1) && s.glued(i+2) && s.kind(i+1) == word && s.kind(i+2) == number) || s.glued(i+3) && s.kind(i+3) == word {
+		return quantity{}, false
+	}
+	var u unit
+	switch s.tokens[i+1].text {
+	case "v":
+		u = volt
+	case "r":
+		u = ohm
+	case "k":
+		u = kohm
+	case "m":
+		if s.raw(i+1, i+2) != "M" {
+			return quantity{}, false
+		}
+		u = units["meg"][0]
+	case "a":
+		u = ampere
+	default:
+		return quantity{}, false
+	}
+	x, err := strconv.ParseFloat(s.tokens[i].text+"."+s.tokens[i+2].text, 64)
+	if err != nil || strings.ContainsAny(s.tokens[i].text+s.tokens[i+2].text, ".,") {
+		return quantity{}, false
+	}
+	q := quantity{first: i, last: i + 3, low: x, high: x, units: []unit{u}}
+	if more, end, ok := s.unitAt(q.last); ok && more[0].dim == u.dim {
+		q.last = end // 4k7 ohm
+	}
+	return q, true
+}
+
+// parseNumber reads digits with a decimal point or comma. Three digits behind
+// a comma are thousands ("1,500 ohm"), unless nothing stands before it.
+func parseNumber(s string) (float64, bool) {
+	if whole, rest, ok := strings.Cut(s, ","); ok {
+		switch {
+		case strings.ContainsAny(rest, ".,"):
+			if strings.Contains(whole, ".") || len(whole) > 3 {
+				return 0, false
+			}
+			s = whole + strings.Replace(rest, ",", "", 1) // 1,200.5
+			if strings.Contains(s, ",") {
+				return 0, false
+			}
+		case len(rest) == 3 && len(whole) <= 3 && strings.Trim(whole, "0") != "":
+			s = whole + rest
+		default:
+			s = whole + "." + rest
+		}
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	return x, err == nil && !math.IsInf(x, 0)
+}
+
+// unitAt reads the unit at token i.
+func (s *scan) unitAt(i int) ([]unit, int, bool) {
+	if i >= len(s.tokens) || s.tokens[i].line {
+		return nil, 0, false
+	}
+	t := s.tokens[i]
+	switch {
+	case t.text == "°" && s.glued(i+1) && (s.is(i+1, "c") || s.is(i+1, "f")):
+		return units[s.tokens[i+1].text], i + 2, true
+	case (s.is(i, "per") || s.is(i, "por") || s.is(i, "pour")) && (s.is(i+1, "cent") || s.is(i+1, "ciento") || s.is(i+1, "cento")):
+		return []unit{percent}, i + 2, true
+	case s.is(i, "deg") && (s.is(i+1, "c") || s.is(i+1, "f")):
+		return units[s.tokens[i+1].text], i + 2, true
+	case (s.is(i, "kilo") || s.is(i, "k")) && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
+		return []unit{kohm}, i + 2, true
+	case s.is(i, "m") && s.raw(i, i+1) == "M" && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
+		return units["meg"], i + 2, true
+	case s.is(i, "sq") && s.is(i+1, "mm") || s.is(i, "mm") && s.glued(i+1) && (s.is(i+1, "2") || s.is(i+1, "²")):
+		return []unit{mm2}, i + 2, true
+	}
+	u, ok := units[t.text]
+	if !ok || t.kind == word && len(t.text) == 1 && !s.letterIsUnit(i) || t.text == "in" && !s.inchAt(i) || t.text == "\"" && t.spaced {
+		return nil, 0, false
+	}
+	if t.text == "kbit" && s.is(i+1, "/") && s.is(i+2, "s") {
+		return u, i + 3, true
+	}
+	return u, i + 1, true
+}
+
+// letterIsUnit tells whether a single letter is a unit. It has to touch its
+// number, or be one of those that nobody takes for a word.
+func (s *scan) letterIsUnit(i int) bool {
+	t := s.tokens[i]
+	if !t.spaced {
+		return !s.glued(i+1) || s.kind(i+1) == mark
+	}
+	upper := s.raw(i, i+1) == strings.ToUpper(t.text)
+	return letterUnits[t.text] || upper && (t.text == "a" || t.text == "c" || t.text == "r")
+}
+
+// inchAt keeps "35 in the hall" from being a length.
+func (s *scan) inchAt(i int) bool {
+	return s.glued(i) || i+1 == len(s.tokens) || s.kind(i+1) == mark
+}
+
+// ranged reads the other end of a range: 35-40 %, 35 to 40, 5..8 m.
+func (s *scan) ranged(q quantity) quantity {
+	at, dots := q.last, 0
+	for s.is(at, ".") && dots < 3 {
+		at, dots = at+1, dots+1
+	}
+	dash := dots == 0 && s.is(at, "-") && s.tokens[at].spaced == (at+1 < len(s.tokens) && s.tokens[at+1].spaced)
+	words := s.roleOf(at).has(to) && (!s.joinsThings(at) || s.between(q.first))
+	if dash || words {
+		at++
+	} else if dots < 2 {
+		return q
+	}
+	if s.kind(at) != number || s.index[at] || s.taken[at] || q.ordinal || s.tokens[at].line {
+		return q
+	}
+	other, ok := s.oneNumber(at)
+	switch {
+	case !ok:
+		return q
+	case len(q.units) == 0:
+		q.units = other.units
+	case len(other.units) == 0:
+		if dash || dots > 0 {
+			break // "35 % - 40"
+		}
+	case other.units[0].dim != q.units[0].dim:
+		return q
+	case other.units[0] != q.units[0]:
+		return q // "900 mA to 1.2 A" are two
+	}
+	switch {
+	case other.low > q.low:
+		q.high = other.high
+	case other.low < q.low && words && s.roleOf(q.first-1).has(from):
+		q.low, q.high = other.low, other.high // "from 83 to 38": 38 now
+	default:
+		return q
+	}
+	q.last = other.last
+	return q
+}
+
+// joinsThings tells whether a range word is also the word for "and".
+func (s *scan) joinsThings(i int) bool {
+	switch s.tokens[i].text {
+	case "and", "und", "i", "y", "et", "e", "en":
+		return true
+	}
+	return false
+}
+
+func (s *scan) between(i int) bool { return s.roleOf(i - 1).has(from) }
+
+// bounds reads what stands in front of a number and behind it: a sign, a
+// bound, a word for about.
+func (s *scan) bounds(q *quantity) {
+	s.sign(q)
+	if s.roleOf(q.first-1).has(from) && q.low != q.high {
+		q.first--
+	}
+	for range 3 { // "about > 40"
+		if !s.boundBefore(q) {
+			break
+		}
+	}
+	m := s.found.covering(speech, q.last)
+	if m != nil && m.first != q.last {
+		m = nil
+	}
+	if m != nil && m.has(aboutAfter) && q.low == q.high {
+		q.share, q.last = aboutShare, m.last
+	} else if m != nil && m.words > 1 && (m.has(atLeast) || m.has(atMost)) {
+		q.bound, q.last = bound{up: m.has(atLeast), down: m.has(atMost), with: true}, m.last // 40 or more
+	} else if s.is(q.last, "-") && s.is(q.last+1, "ish") {
+		q.share, q.last = aboutShare, q.last+2
+	} else if s.is(q.last, "+") && s.glued(q.last) && s.kind(q.last+1) != number {
+		q.bound, q.last = bound{up: true, with: true}, q.last+1
 	}
 }
 
-// bounds takes what stands in front: a sign, a bound, or a word for about.
-func (q *quantity) bounds(tokens []token, at func(int) string) {
-	if at(q.first-1) == "-" && (q.first < 2 || tokens[q.first-1].start > tokens[q.first-2].end) && tokens[q.first].start == tokens[q.first-1].end {
-		q.low, q.high = -q.high, -q.low
-		q.first--
-	}
-	if at(q.first-1) == "than" || at(q.first-1) == "=" {
-		q.first--
-	}
-	switch at(q.first - 1) {
-	case ">", "over", "above", "more", "über", "greater", "powyżej", "oltre":
-		q.low, q.high = math.Nextafter(q.low, math.Inf(1)), math.Inf(1)
-	case "<", "under", "below", "less", "unter", "poniżej", "sotto", "onder":
-		q.low, q.high = math.Inf(-1), math.Nextafter(q.high, math.Inf(-1))
-	case "about", "around", "roughly", "approx", "approximately", "~", "ca", "circa", "etwa", "ungefähr", "około", "environ", "ongeveer", "unos":
-		d := math.Abs(q.high) * aboutShare
-		q.low, q.high = q.low-d, q.high+d
-	case "not", "nicht", "nie", "no", "pas", "non", "niet":
-		q.dropped = true
-	default:
+// sign reads a minus that no digit or word stands before.
+func (s *scan) sign(q *quantity) {
+	i := q.first - 1
+	if !s.is(i, "-") || !s.glued(q.first) {
 		return
 	}
-	q.first--
+	free := i == 0 || s.tokens[i].spaced || s.kind(i-1) == mark
+	logarithmic := len(q.units) > 0 && q.units[0].dim == level && s.kind(i-1) == word
+	if free || logarithmic {
+		q.low, q.high = -q.high, -q.low
+		if q.low > q.high {
+			q.low, q.high = q.high, q.low
+		}
+		q.first--
+	}
 }
 
-// parseNumber reads digits with a decimal point or comma.
-func parseNumber(s string) (float64, bool) {
-	f, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
-	return f, err == nil && !math.IsInf(f, 0)
+func (s *scan) boundBefore(q *quantity) bool {
+	i := q.first - 1
+	if s.is(i, "=") && (s.is(i-1, ">") || s.is(i-1, "<")) {
+		i--
+	}
+	switch {
+	case s.is(i, ">"):
+		q.bound = bound{up: true, with: i < q.first-1}
+	case s.is(i, "≥"):
+		q.bound = bound{up: true, with: true}
+	case s.is(i, "<"):
+		q.bound = bound{down: true, with: i < q.first-1}
+	case s.is(i, "≤"):
+		q.bound = bound{down: true, with: true}
+	case s.is(i, "~"):
+		q.share = aboutShare
+	case s.is(i, "±"):
+	default:
+		return s.boundWord(q, i)
+	}
+	q.first = i
+	return true
+}
+
+func (s *scan) boundWord(q *quantity, i int) bool {
+	for i > 0 && (s.is(i, ".") && s.glued(i) || s.roleOf(i).has(filler) && i > q.first-2) && s.found.covering(speech, i-1) != nil && !s.roleOf(i-1).has(filler) {
+		i-- // "ca. 40", "at least a 40"
+	}
+	m := s.found.covering(speech, i)
+	if m == nil || m.last != i+1 || i < 0 {
+		return false
+	}
+	switch {
+	case m.has(above):
+		q.bound = bound{up: true}
+	case m.has(atLeast):
+		q.bound = bound{up: true, with: true}
+	case m.has(below):
+		q.bound = bound{down: true}
+	case m.has(atMost):
+		q.bound = bound{down: true, with: true}
+	case m.has(about):
+		q.share = aboutShare
+	case m.has(notNumber):
+		q.takenBack = true
+	default:
+		return false
+	}
+	q.first = m.first
+	return true
+}
+
+var numberWords = map[string]float64{
+	"zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11,
+	"twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
+	"seventy": 70, "eighty": 80, "ninety": 90, "hundred": 100,
+	"null": 0, "eins": 1, "zwei": 2, "drei": 3, "vier": 4, "funf": 5, "sechs": 6, "sieben": 7, "acht": 8, "neun": 9, "zehn": 10, "zwolf": 12, "zwanzig": 20,
+	"dwa": 2, "trzy": 3, "cztery": 4, "piec": 5, "dziesiec": 10, "dwanascie": 12, "dwadziescia": 20,
+	"dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "diez": 10, "doce": 12, "veinte": 20,
+	"deux": 2, "trois": 3, "quatre": 4, "cinq": 5, "dix": 10, "douze": 12, "vingt": 20,
+	"due": 2, "tre": 3, "quattro": 4, "cinque": 5, "dieci": 10, "dodici": 12, "venti": 20,
+	"twee": 2, "drie": 3, "vijf": 5, "tien": 10, "twaalf": 12, "twintig": 20,
+}
+
+// spelledQuantity reads "ten volts" and "half": a number word needs a unit
+// behind it, since one is everywhere.
+func (s *scan) spelledQuantity(i int) (quantity, bool) {
+	if m := s.found.covering(speech, i); m != nil && m.first == i && m.has(half) {
+		q := quantity{first: i, last: m.last, low: 50, high: 50, units: []unit{percent}, share: aboutShare}
+		s.bounds(&q)
+		return q, true
+	}
+	x, ok := numberWords[s.tokens[i].text]
+	if !ok || s.glued(i+1) {
+		return quantity{}, false
+	}
+	at := i + 1
+	if ones, ok := numberWords[s.textAt(at)]; ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
+		x, at = x+ones, at+1
+	}
+	u, end, ok := s.unitAt(at)
+	if !ok || len(s.tokens[at].text) == 1 && s.kind(at) == word {
+		return quantity{}, false
+	}
+	q := quantity{first: i, last: end, low: x, high: x, units: u}
+	s.bounds(&q)
+	return q, true
+}
+
+func (s *scan) textAt(i int) string {
+	if i < 0 || i >= len(s.tokens) {
+		return ""
+	}
+	return s.tokens[i].text
 }

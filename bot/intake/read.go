@@ -4,22 +4,41 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"ferrule/knowledge"
 	"ferrule/rules"
 )
 
-// Reader reads messages with the words of a pack. It is safe for concurrent use.
+// Reader reads messages with the words of a pack. It does not change once it
+// is built, and any number of messages may be read at the same time.
 type Reader struct {
-	pack    *knowledge.Pack
-	lexicon *lexicon
-	causes  []causeWords
+	pack        *knowledge.Pack
+	lexicon     *lexicon
+	causes      *causeIndex
+	byDimension map[dimension][]*knowledge.Reading
 }
 
-// New returns a reader for a pack.
+// New returns a reader for a pack. It takes any pack that loads; Collisions
+// tells which words of it can't be told apart.
 func New(p *knowledge.Pack) *Reader {
-	return &Reader{p, newLexicon(p), newCauseWords(p)}
+	l := newLexicon()
+	words, err := conversationWords()
+	if err == nil {
+		err = l.addConversation(words)
+	}
+	if err != nil {
+		panic(err) // words.yaml is part of the program, and tested
+	}
+	l.addPack(p)
+	return &Reader{p, l, newCauseIndex(p), byDimension(p)}
 }
+
+// mostRead bounds what is read of one message; a pasted file may be longer.
+const mostRead = 1 << 20
+
+// mostBinary is the share of unreadable characters above which a text is none.
+const mostBinary = 0.1
 
 // scan is the reading of one message.
 type scan struct {
@@ -27,290 +46,193 @@ type scan struct {
 	ctx    Context
 	text   string
 	tokens []token
-	taken  []bool
-	hits   []hit
-	out    Message
+	found  *matches
 
-	spokenOf map[knowledge.Class]int // the subject named last
+	clauses  []clause
+	clauseOf []int32 // by token
+	taken    []bool  // by token: belongs to something understood
+	index    []bool  // by token: a subject's number, no value
+
+	mentions     map[knowledge.Class][]mention // in order
+	about        classes                       // of numbered things and complaints
+	quantities   []quantity
+	boundNames   map[int]bool // by the first token of a name: has its value
+	inSentence   map[int]corrections
+	values       int        // quantities that are not taken back
+	unbound      []quantity // durations that are no reading
+	commandMatch *match     // the phrase of the command
+	out          Message
 }
 
-// longestRead bounds the work for one message; what is behind is not read.
-const longestRead = 64 << 10
-
-// Read understands a text that was redacted.
+// Read understands a text that was redacted. A text that is no text gives an
+// empty message.
 func (r *Reader) Read(text string, c Context) Message {
-	if len(text) > longestRead {
-		text = strings.ToValidUTF8(text[:longestRead], "")
+	if len(text) > mostRead {
+		text = text[:mostRead]
 	}
-	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), spokenOf: map[knowledge.Class]int{}}
-	s.out.Declined = declinedFor(s.words())
-	s.out.Command = commandOf(s.words())
-	s.visitWords()
-	s.lexicon.correct(s.tokens)
-	s.taken = make([]bool, len(s.tokens))
-	if s.out.Command == Close || s.out.Command == OnTest || s.out.Command == OffTest || s.out.Command == NoFault {
-		s.out.Cause = s.causeNamed(s.words())
-		return s.out
+	if binary(text) {
+		return Message{}
 	}
-	s.hits = s.lexicon.find(s.tokens)
-	for _, h := range s.hits {
-		for i := h.first; i < h.last; i++ {
-			s.taken[i] = true
-		}
+	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}, inSentence: map[int]corrections{}}
+	if offered, ok := s.offered(); ok {
+		s.text, s.tokens = offered, tokenize(offered)
+		given := s.read()
+		given.moveTo(text)
+		return given
 	}
-	for start := 0; start < len(s.tokens); {
-		end := start
-		for end < len(s.tokens) && !s.clauseEnds(end) {
-			end++
-		}
-		s.clause(start, end)
-		start = end + 1
+	return s.read()
+}
+
+func (s *scan) read() Message {
+	s.lexicon.spellAll(s.tokens)
+	s.found = s.lexicon.find(s.tokens)
+	s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
+	s.parts()
+	s.out.Declined = s.declined()
+	s.out.Command = s.command()
+	s.visit()
+	s.takePhrases()
+	s.findMentions()
+	s.findQuantities()
+	if s.out.Command != Close && s.out.Command != NoFault {
+		s.readings()
 	}
-	s.answer()
-	s.out.Cause = s.causeNamed(s.words())
+	s.closing()
+	s.leftOver()
+	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
 	return s.out
 }
 
-// Empty tells whether nothing at all was understood.
-func (m Message) Empty() bool {
-	return len(m.Symptoms) == 0 && len(m.Readings) == 0 && m.Command == NoCommand && m.Declined == "" &&
-		m.Site == "" && m.Cause == "" && m.Minutes == 0 && m.Confirmed == ""
+// readings finds everything that the message says of the system.
+func (s *scan) readings() {
+	s.symptoms()
+	s.models()
+	s.versions()
+	s.numbers()
+	s.answers()
+	s.members()
+	s.replies()
 }
 
-// words is the message as its words with single spaces.
-func (s *scan) words() string { return join(s.tokens) }
-
-// clauseEnds tells whether a token parts two clauses. A mark inside a phrase
-// of the pack does not.
-func (s *scan) clauseEnds(i int) bool { return s.tokens[i].ends() && !s.taken[i] }
-
-// clause reads the tokens from start to end.
-func (s *scan) clause(start, end int) {
-	c := clauseOf{scan: s, start: start, end: end, certainty: 1, subject: map[knowledge.Class]int{}}
-	for _, h := range s.hits {
-		if h.first >= start && h.last <= end {
-			c.hits = append(c.hits, h)
+func binary(text string) bool {
+	bad := 0
+	for _, r := range text {
+		if r == utf8.RuneError || r < ' ' && r != '\n' && r != '\r' && r != '\t' && r != '\v' && r != '\f' {
+			bad++
 		}
 	}
-	c.hedge()
-	c.subjects()
-	c.symptoms()
-	c.looseSymptoms()
-	c.models()
-	c.versions()
-	c.numbers()
-	c.choices()
-	c.sets()
-	c.yesNo()
+	return float64(bad) > mostBinary*float64(len(text))
 }
 
-// subject is the thing in this clause of a class, or the one in focus.
-func (c *clauseOf) subjectOf(class knowledge.Class) rules.Subject {
-	n := c.subject[class]
-	if n == 0 {
-		n = c.spokenOf[class] // in an earlier clause
+// roleOf is what a token is by itself.
+func (s *scan) roleOf(i int) roles {
+	if i < 0 || i >= len(s.tokens) || s.tokens[i].word == 0 {
+		return 0
 	}
-	if n == 0 {
-		n = max(1, c.ctx.Focus[class])
-	}
-	return rules.Subject{Class: class, N: n}
+	return s.lexicon.roles[s.tokens[i].word]
 }
 
-// clauseOf is one clause of a message.
-type clauseOf struct {
-	*scan
-	start, end int
-	hits       []hit
-	certainty  float64
-	subject    map[knowledge.Class]int
-}
-
-var hedges = []string{
-	"i think", "i believe", "i guess", "probably", "maybe", "perhaps", "might be", "should be", "not sure", "could be", "presumably", "seems",
-	"ich glaube", "wahrscheinlich", "vielleicht", "chyba", "creo que", "quizás", "je crois", "peut être", "credo", "forse", "misschien", "ik denk",
-}
-
-// hedgedCertainty is how sure "I think" is.
-const hedgedCertainty = 0.7
-
-func (c *clauseOf) hedge() {
-	words := " " + join(c.tokens[c.start:c.end]) + " "
-	for _, h := range hedges {
-		if strings.Contains(words, " "+h+" ") {
-			c.certainty = hedgedCertainty
-		}
-	}
-}
-
-// subjects finds "kp1", "keypad 2", "zone 4": a class word with a number
-// behind it that no unit follows.
-func (c *clauseOf) subjects() {
-	for i := c.start; i+1 < c.end; i++ {
-		class, ok := classWords[c.tokens[i].text]
-		next := c.tokens[i+1]
-		if !ok || next.kind != number || strings.ContainsAny(next.text, ".,") || len(next.text) > 3 {
-			continue
-		}
-		if i+2 < c.end && unitOf[c.tokens[i+2].text].unit != "" {
-			continue
-		}
-		n, _ := parseNumber(next.text)
-		if n >= 1 {
-			c.subject[class] = int(n)
-			c.spokenOf[class] = int(n)
-			c.taken[i], c.taken[i+1] = true, true
-		}
-	}
-}
-
-func (c *clauseOf) symptoms() {
-	for _, h := range c.hits {
-		for _, s := range h.senses {
-			if s.kind == aSymptom && !slices.ContainsFunc(c.out.Symptoms, func(o SymptomAt) bool { return o.Symptom == s.name }) && !c.negated(h.first, true) {
-				c.out.Symptoms = append(c.out.Symptoms, SymptomAt{s.name, c.tokens[h.first].start, c.tokens[h.last-1].end})
-			}
-		}
-	}
-}
-
-// looseSymptoms finds complaints with other words between theirs, where no
-// complaint stands word by word.
-func (c *clauseOf) looseSymptoms() {
-	if len(c.out.Symptoms) > 0 {
-		return
-	}
-	for i := c.start; i < c.end; i++ {
-		for _, ph := range c.lexicon.loose {
-			if last := ph.looseAt(c.tokens, i, c.end); last > 0 && !c.negated(i, true) {
-				c.out.Symptoms = append(c.out.Symptoms, SymptomAt{ph.symptom, c.tokens[i].start, c.tokens[last-1].end})
-				return
+// takePhrases marks the tokens of phrases as understood. A number inside one
+// belongs to it: the 8 of "sedge 8" counts nothing.
+func (s *scan) takePhrases() {
+	for y := range s.found.by {
+		for i := range s.found.by[y] {
+			m := &s.found.by[y][i]
+			for j := m.first; j < m.last; j++ {
+				s.taken[j] = s.taken[j] || j != m.gap && (layer(y) != speech || s.kind(j) != number)
 			}
 		}
 	}
 }
 
 // give adds a reading that rests on the tokens from first to last.
-func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, first, last int) {
+func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, first, last int) *Given {
+	c := s.clause(first)
+	if c.hedged && v.State == rules.Known {
+		v.Certainty = hedgedCertainty
+	}
 	g := Given{
-		Reading: r.Name.S, Subject: subject, Value: v,
+		Reading: r.Name.S, Subject: subject, Value: v, Unit: r.Unit, Correction: c.corrects || c.scratches,
 		Start: s.tokens[first].start, End: s.tokens[last-1].end,
 	}
 	g.Text = s.text[g.Start:g.End]
-	if v.State == rules.Known && r.Kind == knowledge.Number && r.Plausible != nil && (v.Low > r.Plausible.High || v.High < r.Plausible.Low) {
-		g.Value.State = rules.Questioned
-		g.Reason = strings.TrimSpace(fmt.Sprintf("outside %g-%g %s", r.Plausible.Low, r.Plausible.High, r.Unit))
+	if reason := implausible(r, v); reason != "" {
+		g.Value.State, g.Reason = rules.Questioned, reason
 	}
-	for i, o := range s.out.Readings {
-		if o.Reading == g.Reading && o.Subject == g.Subject && r.Kind == knowledge.Set {
-			s.out.Readings[i] = joined(s.text, o, g)
-			return
+	for i := first; i < last; i++ {
+		if s.kind(i) != word || s.found.covering(name, i) != nil {
+			s.taken[i] = true
 		}
-		if o.Reading == g.Reading && o.Subject == g.Subject && (s.corrects(first) || sameValue(o.Value, v)) {
-			s.out.Readings[i] = g
-			return
+	}
+	for i := range s.out.Readings {
+		o := &s.out.Readings[i]
+		if o.Reading == g.Reading && o.Subject == g.Subject && (g.Correction || sameValue(o.Value, g.Value)) {
+			*o = g
+			return o
 		}
+	}
+	if len(s.out.Readings) >= mostReadings {
+		return &g
 	}
 	s.out.Readings = append(s.out.Readings, g)
+	return &s.out.Readings[len(s.out.Readings)-1]
 }
 
-// joined adds up what two clauses say of a set; the later word on a member
-// holds.
-func joined(text string, a, b Given) Given {
-	for _, m := range a.Value.Has {
-		if !slices.Contains(b.Value.Has, m) && !slices.Contains(b.Value.HasNot, m) {
-			b.Value.Has = append(b.Value.Has, m)
-		}
+// mostReadings bounds what one message can give.
+const mostReadings = 500
+
+// hedgedCertainty is how sure "I think" is: common practice, no source.
+const hedgedCertainty = 0.7
+
+func implausible(r *knowledge.Reading, v rules.Value) string {
+	if r.Kind != knowledge.Number || r.Plausible == nil || v.State != rules.Known || v.Low <= r.Plausible.High && v.High >= r.Plausible.Low {
+		return ""
 	}
-	for _, m := range a.Value.HasNot {
-		if !slices.Contains(b.Value.Has, m) && !slices.Contains(b.Value.HasNot, m) {
-			b.Value.HasNot = append(b.Value.HasNot, m)
-		}
-	}
-	b.Value.Certainty = min(a.Value.Certainty, b.Value.Certainty)
-	b.Start = min(a.Start, b.Start)
-	b.Text = text[b.Start:b.End]
-	return b
+	return strings.TrimSpace(fmt.Sprintf("outside %g-%g %s", r.Plausible.Low, r.Plausible.High, r.Unit))
 }
 
 func sameValue(a, b rules.Value) bool {
-	return a.Low == b.Low && a.High == b.High && a.Text == b.Text && slices.Equal(a.Has, b.Has) && slices.Equal(a.HasNot, b.HasNot)
+	return a.State == b.State && a.Low == b.Low && a.High == b.High && a.Text == b.Text && len(a.Has) == len(b.Has) && len(a.HasNot) == len(b.HasNot) &&
+		strings.Join(a.Has, "\x00") == strings.Join(b.Has, "\x00") && strings.Join(a.HasNot, "\x00") == strings.Join(b.HasNot, "\x00")
 }
 
-// corrects tells whether a word of correction stands before a token.
-func (s *scan) corrects(first int) bool {
-	before := " " + join(s.tokens[:first]) + " "
-	for _, w := range []string{" sorry ", " sry ", " i meant ", " i mean ", " scratch that ", " correction ", " no wait ", " rather "} {
-		if strings.Contains(before, w) {
+// symptoms takes every complaint that is stated and not negated.
+func (s *scan) symptoms() {
+	seen := map[string]bool{}
+	for _, m := range s.complaints() {
+		if c := s.clause(m.first); c.conditional || s.negatedBefore(m.first) {
+			continue
+		}
+		for _, x := range m.senses {
+			if !seen[x.symptom] {
+				seen[x.symptom] = true
+				s.about |= classBit(s.pack.Symptom(x.symptom).Class)
+				s.out.Symptoms = append(s.out.Symptoms, SymptomAt{x.symptom, s.tokens[m.first].start, s.tokens[m.last-1].end})
+			}
+		}
+	}
+}
+
+// isAsked tells whether a reading was asked for last.
+func (s *scan) isAsked(r *knowledge.Reading) bool {
+	for _, name := range s.ctx.Asked {
+		if name == r.Name.S {
 			return true
 		}
 	}
 	return false
 }
 
-// models finds models and kinds; the longest phrase won already.
-func (c *clauseOf) models() {
-	for _, h := range c.hits {
-		for _, s := range h.senses {
-			if s.kind != aModel {
-				continue
-			}
-			e := c.pack.Model(s.name)
-			r := c.pack.Reading(string(e.Class) + ".model")
-			if r == nil || e.Class == knowledge.Panel && e.Generic {
-				continue // "the panel" says nothing
-			}
-			v := rules.Named(s.name)
-			v.Certainty = c.certainty
-			c.give(r, c.subjectOf(e.Class), v, h.first, h.last)
-			break
-		}
-	}
-}
-
-// reading returns the reading that a hit names, among those of some kinds.
-func (c *clauseOf) reading(h hit, kinds ...knowledge.Kind) (*knowledge.Reading, bool) {
-	for _, s := range h.senses {
-		if s.kind == aReading {
-			if r := c.pack.Reading(s.name); slices.Contains(kinds, r.Kind) {
-				return r, s.negated
-			}
-		}
-	}
-	return nil, false
-}
-
-// askedFor returns the single reading of some kinds that was asked for last.
-func (s *scan) askedFor(kinds ...knowledge.Kind) *knowledge.Reading {
+// asked returns the single reading of a kind that was asked for last, or nil.
+func (s *scan) asked(kind knowledge.Kind) *knowledge.Reading {
 	var found *knowledge.Reading
 	for _, name := range s.ctx.Asked {
-		if r := s.pack.Reading(name); r != nil && slices.Contains(kinds, r.Kind) {
-			if found != nil {
+		if r := s.pack.Reading(name); r != nil && r.Kind == kind {
+			if found != nil && found != r {
 				return nil
 			}
 			found = r
 		}
 	}
 	return found
-}
-
-// negated tells whether a word such as no or not stands up to three words
-// before a token in its clause; close only looks at the word before.
-func (c *clauseOf) negated(first int, close bool) bool {
-	far := 3
-	if close {
-		far = 1
-	}
-	for i := first - 1; i >= c.start && i >= first-far; i-- {
-		if negations[c.tokens[i].text] {
-			return true
-		}
-	}
-	return false
-}
-
-var negations = map[string]bool{
-	"no": true, "not": true, "without": true, "isnt": true, "arent": true, "never": true, "none": true, "doesnt": true, "dont": true, "wasnt": true,
-	"didnt": true, "hasnt": true, "neither": true, "nor": true, "cannot": true, "cant": true, "wont": true,
-	"nicht": true, "kein": true, "keine": true, "keinen": true, "ohne": true, "nie": true, "bez": true, "sin": true, "ningún": true, "pas": true, "sans": true,
-	"non": true, "senza": true, "niet": true, "geen": true, "zonder": true,
 }
