@@ -58,7 +58,7 @@ func stem(w string) string {
 
 var untelling = func() map[string]bool {
 	m := map[string]bool{}
-	for _, w := range strings.Fields(`the and was too that this with not for its close closed case min mins minutes hour measured gone complaint
+	for _, w := range strings.Fields(`the and was too that this with not for its close closed min mins minutes hour measured gone complaint
 		back swapped works now cause fix fixed done confirmed because had has been were are from which other than then unproven symptom
 		proven took into who whose where there they them what when will can but how out all any fault found`) {
 		m[w] = true
@@ -85,10 +85,10 @@ func (s *scan) closing() {
 	switch {
 	case s.out.Command == NoFault:
 		s.out.Cause = noFault
-	case closes || len(s.tokens) <= longestCause:
-		s.out.Cause, s.out.Causes = s.causeNamed()
+	case closes || s.ctx.Closing || len(s.tokens) <= longestCause:
+		s.out.Cause, s.out.Causes = s.causeNamed(closes || s.ctx.Closing || len(s.out.Readings)+len(s.out.Symptoms) == 0)
 	}
-	if !closes {
+	if !closes && !s.ctx.Closing {
 		s.out.Causes = nil
 	}
 }
@@ -110,8 +110,8 @@ func (s *scan) minutes(closes bool) float64 {
 }
 
 // causeNamed finds the cause that a message names: its title or name as a
-// whole, else the one that shares most telling words with it.
-func (s *scan) causeNamed() (string, []string) {
+// whole, else, if that will do, the one that shares most telling words with it.
+func (s *scan) causeNamed(roughly bool) (string, []string) {
 	said := " " + plainText(s.text) + " "
 	for i := range s.causes.causes {
 		if c := &s.causes.causes[i]; strings.Contains(said, " "+c.title+" ") || strings.Contains(s.text, c.name) && strings.Contains(c.name, "_") {
@@ -121,7 +121,14 @@ func (s *scan) causeNamed() (string, []string) {
 	if s.saysRole(otherCause) {
 		return somethingElse, nil
 	}
-	return s.causes.best(telling(s.text), s.ctx.Likely)
+	if !roughly {
+		return "", nil
+	}
+	text := s.text
+	if m := s.commandMatch; m != nil && m.first < m.last {
+		text = s.raw(0, m.first) + " " + s.raw(m.last, len(s.tokens))
+	}
+	return s.causes.best(telling(text), s.ctx.Likely)
 }
 
 // best returns the cause that most of the words point to, when it stands out

@@ -23,13 +23,13 @@ var commands = []struct {
 // command finds what the message asks for besides its readings.
 func (s *scan) command() Command {
 	if len(s.clauses) == 0 {
-		if s.is(0, "?") {
-			return Help
-		}
 		return NoCommand
 	}
 	found := map[Command]*match{}
 	start := s.firstSaid(0, len(s.tokens))
+	if start == len(s.tokens) && s.is(0, "?") {
+		return Help
+	}
 	for i := range s.found.by[speech] {
 		m := &s.found.by[speech][i]
 		for _, x := range m.senses {

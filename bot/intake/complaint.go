@@ -10,16 +10,16 @@ type loosePhrase struct {
 // mostBetween is how many words may stand between those of a loose phrase.
 const mostBetween = 4
 
-// leastLoose is the least length of its first word: loose phrases that begin
-// with "no" or "not" would be found everywhere.
+// leastLoose is the least length of its words: loose phrases with "no" or
+// "off" in them would be found everywhere.
 const leastLoose = 4
 
 func (l *lexicon) addLoose(words []string, symptom string) {
-	if len(words) < 2 || len(words[0]) < leastLoose {
-		return
-	}
 	p := loosePhrase{symptom: symptom}
 	for _, w := range words {
+		if len(words) < 2 || len(w) < leastLoose {
+			return
+		}
 		p.words = append(p.words, l.id(w))
 	}
 	l.loose[p.words[0]] = append(l.loose[p.words[0]], p)
@@ -48,8 +48,11 @@ func (s *scan) complaints() []match {
 // looseAt returns the token behind a loose phrase that begins at token i in
 // its clause, or 0.
 func (s *scan) looseAt(p loosePhrase, i int) int {
-	next := 0
-	for end := min(s.clause(i).last, i+len(p.words)+mostBetween); i < end; i++ {
+	next, limit := 0, min(s.clause(i).last, i+window)
+	for end := i + len(p.words) + mostBetween; i < min(end, limit); i++ {
+		if s.roleOf(i).has(filler) {
+			end++
+		}
 		if s.tokens[i].word == p.words[next] {
 			if next++; next == len(p.words) {
 				return i + 1

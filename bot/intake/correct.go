@@ -36,16 +36,15 @@ func (s *scan) corrected(q *quantity, r *knowledge.Reading) *Given {
 	return found
 }
 
-// takesBack returns the "not 83" of the sentence in which a quantity is the
-// right value.
+// takesBack returns the "not 83" that a quantity is the right value for.
 func (s *scan) takesBack(q *quantity) *quantity {
 	if q.takenBack {
 		return nil
 	}
-	if n := s.inSentence[s.clause(q.first).sentence].wrong; n > 0 {
-		return &s.quantities[n-1]
+	if q.instead == 0 {
+		return nil
 	}
-	return nil
+	return &s.quantities[q.instead-1]
 }
 
 // scratched drops the last value before each "scratch that".

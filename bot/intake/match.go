@@ -44,7 +44,7 @@ func (l *lexicon) find(tokens []token) *matches {
 	var free [layers]int
 	f := finder{lexicon: l, tokens: tokens}
 	for i := range tokens {
-		if tokens[i].word == 0 || !l.first[tokens[i].word] {
+		if !l.first[tokens[i].word] && !l.first[tokens[i].form] {
 			continue
 		}
 		f.steps, f.best = 0, [layers]match{}
@@ -70,9 +70,11 @@ func (f *finder) walk(node int32, first, pos, words, skipped, gap int) {
 	if pos > first && t.line {
 		return
 	}
-	if next, ok := f.next[key(node, t.word)]; ok && t.word != 0 {
-		f.note(next, match{first: first, last: pos + 1, words: words + 1, gap: gap})
-		f.walk(next, first, pos+1, words+1, 0, gap)
+	for _, id := range [2]int32{t.word, t.form} {
+		if next, ok := f.next[key(node, id)]; ok && id != 0 {
+			f.note(next, match{first: first, last: pos + 1, words: words + 1, gap: gap})
+			f.walk(next, first, pos+1, words+1, 0, gap)
+		}
 	}
 	if pos == first || skipped >= mostSkipped {
 		return

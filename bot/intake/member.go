@@ -150,8 +150,13 @@ func (s *scan) setMeant(m *match, c *clause) *knowledge.Reading {
 			return n.senses[0].reading
 		}
 	}
-	// "both buses" names members of one set only.
-	if m.words < 2 {
+	// "both buses" names the members of one set only.
+	buses := false
+	for i := m.first; i < m.last; i++ {
+		x := s.found.covering(equipment, i)
+		buses = buses || x != nil && x.senses[0].class == knowledge.Bus
+	}
+	if !buses {
 		return nil
 	}
 	var found *knowledge.Reading

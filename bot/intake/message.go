@@ -54,6 +54,8 @@ type Given struct {
 	Start, End int
 	Reason     string // why it is questioned
 	Correction bool   // it takes the place of a value given before
+
+	was bool // it was so before
 }
 
 // Command is what a message asks the bot to do.
@@ -96,6 +98,7 @@ type Context struct {
 	Choices []string                 // the answers that were offered with it, in order: "2" is the second
 	Last    string                   // the number that was given last, for corrections
 	Likely  string                   // the cause that the conversation is about: few words are enough to name it
+	Closing bool                     // how the case ended was asked for
 	Focus   rules.Focus              // subjects in focus
 	Models  map[rules.Subject]string // models that are known already
 }

@@ -1,11 +1,5 @@
 package intake
 
-import (
-	"math"
-	"strconv"
-	"strings"
-)
-
 // quantity is a number with what stands around it: a unit, a range, a bound.
 type quantity struct {
 	first, last int // tokens, with sign, bound and unit; the end left out
@@ -14,6 +8,7 @@ type quantity struct {
 	share       float64
 	bound       bound
 	takenBack   bool // "not 83"
+	instead     int  // of the quantity that it corrects ("38 not 83"): its place in the list, plus 1
 	ordinal     bool // 2nd
 	unsure      bool // "35?"
 }
@@ -41,25 +36,39 @@ func (s *scan) findQuantities() {
 			q.first = s.quantities[n-1].last
 		}
 		s.quantities = append(s.quantities, q)
-		in := s.inSentence[s.clause(q.first).sentence]
-		if q.takenBack {
-			in.wrong = len(s.quantities)
-		} else {
-			in.right = true
+		if !q.takenBack {
 			s.values++
 		}
-		s.inSentence[s.clause(q.first).sentence] = in
 		if c := s.clause(q.first); c.firstValue == 0 {
 			c.firstValue = q.first + 1
 		}
 	}
+	for i := range s.quantities {
+		s.pairWrong(i)
+	}
 }
 
-// corrections are the quantities of a sentence: the number of one that is
-// taken back, plus 1, and whether there is another.
-type corrections struct {
-	wrong int
-	right bool
+// pairWrong finds the right value for one that is taken back: before it in
+// the clause ("38 not 83"), else behind it ("not 83, 38"), else before it.
+func (s *scan) pairWrong(i int) {
+	q := &s.quantities[i]
+	if !q.takenBack {
+		return
+	}
+	c := s.clause(q.first)
+	right := -1
+	for _, n := range []int{i - 1, i + 1} {
+		if n < 0 || n >= len(s.quantities) || s.quantities[n].takenBack || s.clause(s.quantities[n].first).sentence != c.sentence {
+			continue
+		}
+		if right < 0 || s.clause(s.quantities[right].first) != c {
+			right = n
+		}
+	}
+	if right >= 0 {
+		s.quantities[right].instead = i + 1
+		q.instead = right + 1
+	}
 }
 
 func (s *scan) quantityAt(i int) (quantity, bool) {
@@ -79,171 +88,6 @@ func (s *scan) quantityAt(i int) (quantity, bool) {
 		q.unsure = true
 	}
 	return q, true
-}
-
-// partOfMore tells whether a number is a piece of a clock time, a date, a
-// cable size or a word.
-func (s *scan) partOfMore(i int) bool {
-	for _, m := range []string{":", "/"} {
-		if s.is(i+1, m) && s.glued(i+1) && s.kind(i+2) == number && s.glued(i+2) || s.is(i-1, m) && s.glued(i) && s.kind(i-2) == number && s.glued(i-1) {
-			return !s.isFraction(i)
-		}
-	}
-	if s.glued(i) && s.kind(i-1) == word && !s.joinsValue(i-1) || s.glued(i) && s.kind(i-1) == number {
-		return true
-	}
-	if s.is(i-1, "#") {
-		return true
-	}
-	hyphen := func(i int) bool { return s.is(i, "-") && s.glued(i) && s.glued(i+1) }
-	return hyphen(i+1) && hyphen(i+3) && s.kind(i+2) == number || hyphen(i-1) && hyphen(i-3) && s.kind(i-2) == number || // 2026-03-01
-		hyphen(i-1) && hyphen(i+1) && s.kind(i-2) == number && s.kind(i+2) == number
-}
-
-// joinsValue tells whether the word against a number names a value: sig35.
-func (s *scan) joinsValue(i int) bool {
-	m := s.found.covering(name, i)
-	return m != nil && m.last == i+1 || s.roleOf(i).has(about)
-}
-
-// isFraction tells whether i begins or ends a fraction with a unit, such as
-// 1/2 h. They are few; anything else with a stroke is no single number.
-func (s *scan) isFraction(i int) bool {
-	if !s.is(i+1, "/") {
-		return false
-	}
-	_, _, ok := s.unitAt(i + 3)
-	return ok && len(s.tokens[i].text) == 1 && len(s.tokens[i+2].text) == 1 && s.tokens[i+2].text != "0"
-}
-
-// oneNumber reads a number and its unit, without what stands in front.
-func (s *scan) oneNumber(i int) (quantity, bool) {
-	q := quantity{first: i, last: i + 1}
-	if coded, ok := s.letterPoint(i); ok {
-		return coded, true
-	}
-	x, ok := parseNumber(s.tokens[i].text)
-	if !ok {
-		return q, false
-	}
-	if s.is(i+1, "/") && s.isFraction(i) {
-		d, _ := parseNumber(s.tokens[i+2].text)
-		x, q.last = x/d, i+3
-	}
-	q.low, q.high = x, x
-	if s.glued(q.last) && s.roleOf(q.last).has(ordinalTail) {
-		q.ordinal = true
-		q.last++
-		return q, true
-	}
-	if u, end, ok := s.unitAt(q.last); ok {
-		q.units, q.last = u, end
-	}
-	return q, true
-}
-
-// letterPoint reads a number with a letter in place of the point: 10v8, and
-// the resistor codes of IEC 60062 (4k7, 2R2, 1M0).
-func (s *scan) letterPoint(i int) (quantity, bool) {
-	if !(s.glued(i+1) && s.glued(i+2) && s.kind(i+1) == word && s.kind(i+2) == number) || s.glued(i+3) && s.kind(i+3) == word {
-		return quantity{}, false
-	}
-	var u unit
-	switch s.tokens[i+1].text {
-	case "v":
-		u = volt
-	case "r":
-		u = ohm
-	case "k":
-		u = kohm
-	case "m":
-		if s.raw(i+1, i+2) != "M" {
-			return quantity{}, false
-		}
-		u = units["meg"][0]
-	case "a":
-		u = ampere
-	default:
-		return quantity{}, false
-	}
-	x, err := strconv.ParseFloat(s.tokens[i].text+"."+s.tokens[i+2].text, 64)
-	if err != nil || strings.ContainsAny(s.tokens[i].text+s.tokens[i+2].text, ".,") {
-		return quantity{}, false
-	}
-	q := quantity{first: i, last: i + 3, low: x, high: x, units: []unit{u}}
-	if more, end, ok := s.unitAt(q.last); ok && more[0].dim == u.dim {
-		q.last = end // 4k7 ohm
-	}
-	return q, true
-}
-
-// parseNumber reads digits with a decimal point or comma. Three digits behind
-// a comma are thousands ("1,500 ohm"), unless nothing stands before it.
-func parseNumber(s string) (float64, bool) {
-	if whole, rest, ok := strings.Cut(s, ","); ok {
-		switch {
-		case strings.ContainsAny(rest, ".,"):
-			if strings.Contains(whole, ".") || len(whole) > 3 {
-				return 0, false
-			}
-			s = whole + strings.Replace(rest, ",", "", 1) // 1,200.5
-			if strings.Contains(s, ",") {
-				return 0, false
-			}
-		case len(rest) == 3 && len(whole) <= 3 && strings.Trim(whole, "0") != "":
-			s = whole + rest
-		default:
-			s = whole + "." + rest
-		}
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	return x, err == nil && !math.IsInf(x, 0)
-}
-
-// unitAt reads the unit at token i.
-func (s *scan) unitAt(i int) ([]unit, int, bool) {
-	if i >= len(s.tokens) || s.tokens[i].line {
-		return nil, 0, false
-	}
-	t := s.tokens[i]
-	switch {
-	case t.text == "°" && s.glued(i+1) && (s.is(i+1, "c") || s.is(i+1, "f")):
-		return units[s.tokens[i+1].text], i + 2, true
-	case (s.is(i, "per") || s.is(i, "por") || s.is(i, "pour")) && (s.is(i+1, "cent") || s.is(i+1, "ciento") || s.is(i+1, "cento")):
-		return []unit{percent}, i + 2, true
-	case s.is(i, "deg") && (s.is(i+1, "c") || s.is(i+1, "f")):
-		return units[s.tokens[i+1].text], i + 2, true
-	case (s.is(i, "kilo") || s.is(i, "k")) && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
-		return []unit{kohm}, i + 2, true
-	case s.is(i, "m") && s.raw(i, i+1) == "M" && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
-		return units["meg"], i + 2, true
-	case s.is(i, "sq") && s.is(i+1, "mm") || s.is(i, "mm") && s.glued(i+1) && (s.is(i+1, "2") || s.is(i+1, "²")):
-		return []unit{mm2}, i + 2, true
-	}
-	u, ok := units[t.text]
-	if !ok || t.kind == word && len(t.text) == 1 && !s.letterIsUnit(i) || t.text == "in" && !s.inchAt(i) || t.text == "\"" && t.spaced {
-		return nil, 0, false
-	}
-	if t.text == "kbit" && s.is(i+1, "/") && s.is(i+2, "s") {
-		return u, i + 3, true
-	}
-	return u, i + 1, true
-}
-
-// letterIsUnit tells whether a single letter is a unit. It has to touch its
-// number, or be one of those that nobody takes for a word.
-func (s *scan) letterIsUnit(i int) bool {
-	t := s.tokens[i]
-	if !t.spaced {
-		return !s.glued(i+1) || s.kind(i+1) == mark
-	}
-	upper := s.raw(i, i+1) == strings.ToUpper(t.text)
-	return letterUnits[t.text] || upper && (t.text == "a" || t.text == "c" || t.text == "r")
-}
-
-// inchAt keeps "35 in the hall" from being a length.
-func (s *scan) inchAt(i int) bool {
-	return s.glued(i) || i+1 == len(s.tokens) || s.kind(i+1) == mark
 }
 
 // ranged reads the other end of a range: 35-40 %, 35 to 40, 5..8 m.
@@ -373,7 +217,7 @@ func (s *scan) boundWord(q *quantity, i int) bool {
 		i-- // "ca. 40", "at least a 40"
 	}
 	m := s.found.covering(speech, i)
-	if m == nil || m.last != i+1 || i < 0 {
+	if m == nil || m.last != i+1 || s.clauseOf[i] != s.clauseOf[q.first] {
 		return false
 	}
 	switch {
@@ -394,48 +238,4 @@ func (s *scan) boundWord(q *quantity, i int) bool {
 	}
 	q.first = m.first
 	return true
-}
-
-var numberWords = map[string]float64{
-	"zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11,
-	"twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
-	"seventy": 70, "eighty": 80, "ninety": 90, "hundred": 100,
-	"null": 0, "eins": 1, "zwei": 2, "drei": 3, "vier": 4, "funf": 5, "sechs": 6, "sieben": 7, "acht": 8, "neun": 9, "zehn": 10, "zwolf": 12, "zwanzig": 20,
-	"dwa": 2, "trzy": 3, "cztery": 4, "piec": 5, "dziesiec": 10, "dwanascie": 12, "dwadziescia": 20,
-	"dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "diez": 10, "doce": 12, "veinte": 20,
-	"deux": 2, "trois": 3, "quatre": 4, "cinq": 5, "dix": 10, "douze": 12, "vingt": 20,
-	"due": 2, "tre": 3, "quattro": 4, "cinque": 5, "dieci": 10, "dodici": 12, "venti": 20,
-	"twee": 2, "drie": 3, "vijf": 5, "tien": 10, "twaalf": 12, "twintig": 20,
-}
-
-// spelledQuantity reads "ten volts" and "half": a number word needs a unit
-// behind it, since one is everywhere.
-func (s *scan) spelledQuantity(i int) (quantity, bool) {
-	if m := s.found.covering(speech, i); m != nil && m.first == i && m.has(half) {
-		q := quantity{first: i, last: m.last, low: 50, high: 50, units: []unit{percent}, share: aboutShare}
-		s.bounds(&q)
-		return q, true
-	}
-	x, ok := numberWords[s.tokens[i].text]
-	if !ok || s.glued(i+1) {
-		return quantity{}, false
-	}
-	at := i + 1
-	if ones, ok := numberWords[s.textAt(at)]; ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
-		x, at = x+ones, at+1
-	}
-	u, end, ok := s.unitAt(at)
-	if !ok || len(s.tokens[at].text) == 1 && s.kind(at) == word {
-		return quantity{}, false
-	}
-	q := quantity{first: i, last: end, low: x, high: x, units: u}
-	s.bounds(&q)
-	return q, true
-}
-
-func (s *scan) textAt(i int) string {
-	if i < 0 || i >= len(s.tokens) {
-		return ""
-	}
-	return s.tokens[i].text
 }

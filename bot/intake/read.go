@@ -57,10 +57,10 @@ type scan struct {
 	about        classes                       // of numbered things and complaints
 	quantities   []quantity
 	boundNames   map[int]bool // by the first token of a name: has its value
-	inSentence   map[int]corrections
-	values       int        // quantities that are not taken back
-	unbound      []quantity // durations that are no reading
-	commandMatch *match     // the phrase of the command
+	values       int          // quantities that are not taken back
+	was          bool         // the quantity being bound is said of before
+	unbound      []quantity   // durations that are no reading
+	commandMatch *match       // the phrase of the command
 	out          Message
 }
 
@@ -73,7 +73,7 @@ func (r *Reader) Read(text string, c Context) Message {
 	if binary(text) {
 		return Message{}
 	}
-	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}, inSentence: map[int]corrections{}}
+	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
 	if offered, ok := s.offered(); ok {
 		s.text, s.tokens = offered, tokenize(offered)
 		given := s.read()
@@ -153,7 +153,7 @@ func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, 
 	}
 	g := Given{
 		Reading: r.Name.S, Subject: subject, Value: v, Unit: r.Unit, Correction: c.corrects || c.scratches,
-		Start: s.tokens[first].start, End: s.tokens[last-1].end,
+		Start: s.tokens[first].start, End: s.tokens[last-1].end, was: s.was,
 	}
 	g.Text = s.text[g.Start:g.End]
 	if reason := implausible(r, v); reason != "" {
@@ -167,7 +167,11 @@ func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, 
 	for i := range s.out.Readings {
 		o := &s.out.Readings[i]
 		if o.Reading == g.Reading && o.Subject == g.Subject && (g.Correction || sameValue(o.Value, g.Value)) {
-			*o = g
+			g.was = g.was && o.was
+			o.was = g.was
+			if g.Correction || g.Value.Certainty >= o.Value.Certainty {
+				*o = g
+			}
 			return o
 		}
 	}

@@ -24,6 +24,7 @@ const (
 	hedge
 	about
 	aboutAfter
+	past
 	above
 	atLeast
 	below
@@ -78,7 +79,7 @@ type roles uint64
 func (r roles) has(x role) bool { return r&(1<<x) != 0 }
 
 var roleNames = map[string]role{
-	"filler": filler, "negation": negation, "but": but, "if": conditional, "hedge": hedge, "about": about, "about_after": aboutAfter,
+	"filler": filler, "negation": negation, "but": but, "if": conditional, "hedge": hedge, "about": about, "past": past, "about_after": aboutAfter,
 	"above": above, "at_least": atLeast, "below": below, "at_most": atMost, "present": present, "absent": absent, "to": to, "from": from, "not_number": notNumber, "half": half, "only": only, "both": both,
 	"neither": neither, "correction": correction, "scratch": scratch, "yes": yes, "no": no, "state_on": stateOn, "state_off": stateOff,
 	"number_sign": numberSign, "ordinal_tail": ordinalTail, "version_word": versionWord, "neutral": neutral,

@@ -154,6 +154,9 @@ func (l *lexicon) spellAll(tokens []token) {
 		}
 		if id, ok := l.words[t.text]; ok || t.kind == number {
 			t.word = id
+			if t.kind == word {
+				t.form = l.singular(t.text)
+			}
 			continue
 		}
 		if t.word = l.singular(t.text); t.word == 0 {

@@ -22,6 +22,7 @@ type token struct {
 	text       string // words folded, marks made plain
 	start, end int
 	word       int32 // in the lexicon; 0 is none
+	form       int32 // another form of it (singular, plural) that is in the lexicon as well
 	kind       tokenKind
 	spaced     bool // white space stands before it
 	line       bool // a new line begins before it
@@ -151,6 +152,8 @@ func plainMark(r rune, s string) string {
 		return "%"
 	case 'º', '˚':
 		return "°"
+	case '’', '‘', '`', '´':
+		return "'"
 	case '，':
 		return ","
 	}

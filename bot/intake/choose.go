@@ -1,0 +1,254 @@
+package intake
+
+import (
+	"math"
+	"slices"
+
+	"ferrule/knowledge"
+)
+
+// readingOf picks the reading of a quantity: one named in its clause, else
+// what it corrects, else the one that was asked for, else one named just
+// before, else the only one that its unit fits.
+func (s *scan) readingOf(q *quantity, c *clause) (*knowledge.Reading, *match) {
+	if r, m := s.named(q, c); r != nil {
+		return r, m
+	}
+	if o := s.corrected(q, nil); o != nil {
+		return s.pack.Reading(o.Reading), nil
+	}
+	last := s.pack.Reading(s.ctx.Last)
+	if last != nil && (last.Kind != knowledge.Number || !q.plausible(last) || !c.corrects && s.takesBack(q) == nil) {
+		last = nil
+	}
+	r := s.askedNumber(q, c)
+	switch {
+	case last != nil && (r == nil || s.takesBack(q) != nil || !q.plausible(r)):
+		return last, nil
+	case r != nil:
+		return r, nil
+	}
+	if r := s.likeTheLast(q, c); r != nil {
+		return r, nil
+	}
+	if r, m := s.namedBefore(q, c); r != nil {
+		return r, m
+	}
+	return s.byUnit(q, c), nil
+}
+
+// window is how far from a number its name is looked for: a clause of a
+// person is shorter, and a pasted log is no clause.
+const window = 24
+
+// likeTheLast returns the reading given just before, where the clause has no
+// more than another thing of its kind and a number: "signal kp1 62, kp2 31".
+func (s *scan) likeTheLast(q *quantity, c *clause) *knowledge.Reading {
+	n := len(s.out.Readings)
+	if n == 0 || len(q.units) > 0 || c.classes == 0 {
+		return nil
+	}
+	r := s.pack.Reading(s.out.Readings[n-1].Reading)
+	if r.Kind != knowledge.Number || !c.classes.has(r.Class) || !q.plausible(r) || s.subject(r.Class, q.first) == s.out.Readings[n-1].Subject || !s.bare(q, c) {
+		return nil
+	}
+	return r
+}
+
+// named returns the reading named nearest in the clause, before rather than
+// behind, that has no value yet and whose unit fits.
+func (s *scan) named(q *quantity, c *clause) (*knowledge.Reading, *match) {
+	var best *match
+	var reading *knowledge.Reading
+	least := math.MaxInt
+	for i := max(c.first, q.first-window); i < min(c.last, q.last+window); i++ {
+		m := s.found.covering(name, i)
+		if m == nil || m.first != i {
+			continue
+		}
+		r := s.oneOf(q, m, c)
+		if r == nil {
+			continue
+		}
+		d := q.first - m.last
+		if d < 0 {
+			d = max(m.first-q.last, 0)
+		}
+		d *= 2
+		if m.first >= q.last {
+			d++
+		}
+		if s.boundNames[m.first] {
+			if len(q.units) == 0 && !c.corrects && s.takesBack(q) == nil {
+				continue
+			}
+			d += 1000
+		}
+		if d < least && !s.valueBetween(q, m) {
+			best, reading, least = m, r, d
+		}
+	}
+	return reading, best
+}
+
+// valueBetween tells whether another name stands between a quantity and a
+// name behind it, which then has the better claim.
+func (s *scan) valueBetween(q *quantity, m *match) bool {
+	if q.ordinal && m.first > q.last+1 {
+		return true // "2nd keypad, gen"
+	}
+	return false
+}
+
+// oneOf returns the reading that a name stands for, among those that the
+// quantity fits.
+func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
+	var fits []*knowledge.Reading
+	for _, x := range m.senses {
+		if x.reading.Kind != knowledge.Number {
+			continue
+		}
+		if _, ok := q.in(x.reading); ok {
+			fits = append(fits, x.reading)
+		}
+	}
+	return s.prefer(fits, q, c)
+}
+
+// prefer returns the one of several readings that the circumstances speak for
+// alone: what was asked, what the clause is about, what is plausible.
+func (s *scan) prefer(fits []*knowledge.Reading, q *quantity, c *clause) *knowledge.Reading {
+	for _, better := range []func(*knowledge.Reading) bool{
+		s.isAsked,
+		func(r *knowledge.Reading) bool { return c.classes.has(r.Class) },
+		q.plausible,
+		func(r *knowledge.Reading) bool { return s.about.has(r.Class) },
+		// A level in per cent is what technicians speak of; volts may be any.
+		func(r *knowledge.Reading) bool { return r.Class == knowledge.Device && r.Unit == "%" },
+	} {
+		if len(fits) <= 1 {
+			break
+		}
+		if some := slices.DeleteFunc(slices.Clone(fits), func(r *knowledge.Reading) bool { return !better(r) }); len(some) > 0 {
+			fits = some
+		}
+	}
+	if len(fits) != 1 {
+		return nil
+	}
+	return fits[0]
+}
+
+// askedNumber returns the reading asked for that the quantity answers. A bare
+// number has to be all that its clause says.
+func (s *scan) askedNumber(q *quantity, c *clause) *knowledge.Reading {
+	var fits []*knowledge.Reading
+	for _, name := range s.ctx.Asked {
+		if r := s.pack.Reading(name); r != nil && r.Kind == knowledge.Number {
+			if _, ok := q.in(r); ok {
+				fits = append(fits, r)
+			}
+		}
+	}
+	if len(fits) > 1 {
+		fits = slices.DeleteFunc(fits, func(r *knowledge.Reading) bool { return !q.plausible(r) })
+	}
+	if len(fits) != 1 || len(q.units) == 0 && !s.bare(q, c) {
+		return nil
+	}
+	return fits[0]
+}
+
+// bare tells whether a number is the only one of the message, or all that its
+// clause says.
+func (s *scan) bare(q *quantity, c *clause) bool {
+	if s.values == 1 {
+		return true
+	}
+	for i := max(c.first, q.first-window); i < min(c.last, q.last+window); i++ {
+		inside := i >= q.first && i < q.last
+		if !inside && s.kind(i) != mark && !s.taken[i] && !s.roleOf(i).has(filler) {
+			return false
+		}
+	}
+	return true
+}
+
+// namedBefore returns the reading that the clause before names last and gives
+// no value for: "Signal level" on one line, "35 %" on the next.
+func (s *scan) namedBefore(q *quantity, c *clause) (*knowledge.Reading, *match) {
+	n := int(s.clauseOf[c.first]) - 1
+	if n < 0 || q.first > c.first+2 {
+		return nil, nil
+	}
+	before := &s.clauses[n]
+	for i := before.last - 1; i >= before.first; i-- {
+		if s.kind(i) == number {
+			return nil, nil
+		}
+		m := s.found.covering(name, i)
+		if m == nil || m.last != i+1 {
+			continue
+		}
+		if r := s.oneOf(q, m, c); r != nil && !s.boundNames[m.first] && s.endsWith(before, m) {
+			return r, m
+		}
+		return nil, nil
+	}
+	return nil, nil
+}
+
+// endsWith tells whether hardly a word follows a phrase in a clause.
+func (s *scan) endsWith(c *clause, m *match) bool {
+	more := 0
+	for i := m.last; i < c.last; i++ {
+		if s.kind(i) != mark && !s.roleOf(i).has(filler) {
+			more++
+		}
+	}
+	return more <= 2
+}
+
+// byUnit returns the only reading that a quantity with a unit can be. Times
+// are no readings by themselves: they may be how long the work took.
+func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
+	if len(q.units) == 0 || q.units[0].dim == duration || s.is(q.last, "of") || s.namedOtherwise(q, c) {
+		return nil
+	}
+	var fits []*knowledge.Reading
+	for _, u := range q.units {
+		for _, r := range s.byDimension[u.dim] {
+			if _, ok := q.in(r); ok && !slices.Contains(fits, r) {
+				fits = append(fits, r)
+			}
+		}
+	}
+	return s.prefer(fits, q, c)
+}
+
+// namedOtherwise tells whether a word that nobody knows stands just before a
+// quantity: "humidity 55 %" is no signal level, and "aux output 12 V" no cell.
+func (s *scan) namedOtherwise(q *quantity, c *clause) bool {
+	for i := q.first - 1; i >= c.first; i-- {
+		switch {
+		case s.kind(i) == mark, s.roleOf(i).has(filler):
+		case s.taken[i]:
+			return false
+		default:
+			return true
+		}
+	}
+	return false
+}
+
+// byDimension sorts the numbers that a technician can be asked for.
+func byDimension(p *knowledge.Pack) map[dimension][]*knowledge.Reading {
+	m := map[dimension][]*knowledge.Reading{}
+	for i := range p.Readings {
+		if r := &p.Readings[i]; r.Kind == knowledge.Number && r.Askable() && r.Unit != "" {
+			d := canonical[r.Unit].dim
+			m[d] = append(m[d], r)
+		}
+	}
+	return m
+}
