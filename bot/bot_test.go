@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
@@ -90,5 +91,21 @@ func TestNoCodeIsStored(t *testing.T) {
 		if e.Kind == store.KindMessage && (strings.Contains(e.Message.Text, "4711") || e.Message.Redacted != 1) {
 			t.Errorf("stored %q, %d removed", e.Message.Text, e.Message.Redacted)
 		}
+	}
+}
+
+// An open end can't be written as JSON as it is; it must come back all the same.
+func TestOpenBoundIsStored(t *testing.T) {
+	k := newTalk(t)
+	for _, text := range []string{"weak signal, signal below 30 %", "more than 60 m from the hub"} {
+		k.say(text)
+	}
+	s := k.snapshot(k.say("signal below 30 %"))
+	i := slices.IndexFunc(s.Understood, func(u bot.Understood) bool { return u.Reading == "radio.signal" })
+	if i < 0 || s.Understood[i].Low != nil || s.Understood[i].High == nil || *s.Understood[i].High >= 30 {
+		t.Errorf("got %+v, want a level below 30 with an open end", s.Understood)
+	}
+	if !slices.ContainsFunc(s.Findings, func(p bot.Point) bool { return p.Rule == "level-below-limit" }) {
+		t.Error("a level below 30 % is below the limit of 40 %")
 	}
 }

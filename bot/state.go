@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -27,9 +28,20 @@ var stateNames = map[rules.State]string{
 // toStored turns a value into the store's plain data.
 func toStored(name string, s rules.Subject, v rules.Value) *store.Reading {
 	return &store.Reading{
-		Name: name, Subject: s.String(), Low: v.Low, High: v.High, Text: v.Text,
+		Name: name, Subject: s.String(), Low: finite(v.Low), High: finite(v.High), Text: v.Text,
 		Has: v.Has, HasNot: v.HasNot, Certainty: v.Certainty, State: stateNames[v.State],
 	}
+}
+
+// finite stores an open end as the largest number, since JSON has no infinity.
+func finite(x float64) float64 { return max(-math.MaxFloat64, min(math.MaxFloat64, x)) }
+
+// infinite is the inverse of finite.
+func infinite(x float64) float64 {
+	if math.Abs(x) == math.MaxFloat64 {
+		return math.Copysign(math.Inf(1), x)
+	}
+	return x
 }
 
 // fromStored is the inverse of toStored.
@@ -38,7 +50,7 @@ func fromStored(r store.Reading) (rules.Subject, rules.Value, bool) {
 	if err != nil {
 		return s, rules.Value{}, false
 	}
-	v := rules.Value{Low: r.Low, High: r.High, Text: r.Text, Has: r.Has, HasNot: r.HasNot, Certainty: r.Certainty}
+	v := rules.Value{Low: infinite(r.Low), High: infinite(r.High), Text: r.Text, Has: r.Has, HasNot: r.HasNot, Certainty: r.Certainty}
 	for state, name := range stateNames {
 		if name == r.State {
 			v.State = state
