@@ -37,7 +37,9 @@ func Load(fsys fs.FS) (*Pack, error) {
 		}
 		fmt.Fprintf(sum, "%s\x00%d\x00", name, len(src))
 		sum.Write(src)
-		p.add(parseFile(name, src, &problems))
+		for _, f := range parseFile(name, src, &problems) {
+			p.add(f)
+		}
 	}
 	p.Hash = "sha256:" + hex.EncodeToString(sum.Sum(nil))
 	p.index(&problems)
@@ -77,9 +79,9 @@ func readFile(fsys fs.FS, name string) ([]byte, error) {
 	return fs.ReadFile(fsys, name)
 }
 
-// parseFile reads one file. It never panics on foreign input: a panic of the
+// parseFile reads the documents of one file. It never panics on foreign input: a panic of the
 // YAML library becomes a problem of that file.
-func parseFile(name string, src []byte, problems *Problems) (f file) {
+func parseFile(name string, src []byte, problems *Problems) (documents []file) {
 	defer func() {
 		if r := recover(); r != nil {
 			problems.Add(Pos{File: name, Line: 1, Column: 1}, "look for unbalanced brackets or quotes", "the file can't be read as YAML: %v", r)
@@ -88,7 +90,7 @@ func parseFile(name string, src []byte, problems *Problems) (f file) {
 	tree, err := parser.ParseBytes(src, parser.ParseComments)
 	if err != nil {
 		problems.Add(syntaxPos(name, err), "check the indentation, and put texts with : or # in quotes", "not YAML: %s", syntaxMessage(err))
-		return f
+		return nil
 	}
 	d := &decoder{file: name, problems: problems}
 	for _, doc := range tree.Docs {
@@ -100,9 +102,9 @@ func parseFile(name string, src []byte, problems *Problems) (f file) {
 		}
 		var one file
 		d.decode(doc.Body, reflect.ValueOf(&one).Elem())
-		f.merge(one)
+		documents = append(documents, one)
 	}
-	return f
+	return documents
 }
 
 func syntaxPos(name string, err error) Pos {
@@ -121,16 +123,6 @@ func syntaxMessage(err error) string {
 	}
 	line, _, _ := strings.Cut(err.Error(), "\n")
 	return line
-}
-
-func (f *file) merge(g file) {
-	f.Hazards = append(f.Hazards, g.Hazards...)
-	f.Readings = append(f.Readings, g.Readings...)
-	f.Symptoms = append(f.Symptoms, g.Symptoms...)
-	f.Equipment = append(f.Equipment, g.Equipment...)
-	f.Causes = append(f.Causes, g.Causes...)
-	f.Rules = append(f.Rules, g.Rules...)
-	f.Evidence = append(f.Evidence, g.Evidence...)
 }
 
 func (p *Pack) add(f file) {
