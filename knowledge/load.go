@@ -43,6 +43,7 @@ func Load(fsys fs.FS) (*Pack, error) {
 	}
 	p.Hash = "sha256:" + hex.EncodeToString(sum.Sum(nil))
 	p.index(&problems)
+	p.addPhrases(&problems)
 	p.validate(&problems)
 	return p, problems.Err()
 }
@@ -133,4 +134,5 @@ func (p *Pack) add(f file) {
 	p.Causes = append(p.Causes, f.Causes...)
 	p.Rules = append(p.Rules, f.Rules...)
 	p.Evidence = append(p.Evidence, f.Evidence...)
+	p.Phrases = append(p.Phrases, f.Phrases...)
 }

@@ -84,6 +84,7 @@ type Pack struct {
 	Causes    []Cause
 	Rules     []Rule
 	Evidence  []Evidence
+	Phrases   []Phrases // already added to what they are for
 
 	readings  map[string]*Reading
 	symptoms  map[string]*Symptom
@@ -101,6 +102,7 @@ type file struct {
 	Causes    []Cause     `yaml:"causes"`
 	Rules     []Rule      `yaml:"rules"`
 	Evidence  []Evidence  `yaml:"evidence"`
+	Phrases   []Phrases   `yaml:"phrases"`
 }
 
 // Hazard is something that can hurt a person or a customer's protection. Its

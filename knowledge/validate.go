@@ -58,6 +58,10 @@ func (p *Pack) validate(problems *Problems) {
 	for i := range p.Evidence {
 		v.evidence(&p.Evidence[i])
 	}
+	for i := range p.Phrases {
+		v.words(p.Phrases[i].Words, p.Phrases[i].At)
+		v.words(p.Phrases[i].Negative, p.Phrases[i].At)
+	}
 }
 
 func (v validator) named(name Str, at Pos, what string) {
