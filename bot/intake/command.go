@@ -1,5 +1,7 @@
 package intake
 
+import "slices"
+
 // manner is how much of a message a command has to be.
 type manner uint8
 
@@ -16,7 +18,7 @@ var commands = []struct {
 	manner  manner
 }{
 	{OffTest, anywhere}, {OnTest, anywhere}, {NoFault, clausal}, {Close, first}, {NewCase, first}, {Reopen, clausal},
-	{Failed, clausal}, {Done, clausal}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone},
+	{Failed, clausal}, {Done, clausal}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone}, {Speak, alone},
 	{DontKnow, clausal}, {Cant, clausal}, {Thanks, first}, {Greeting, first},
 }
 
@@ -44,6 +46,9 @@ func (s *scan) command() Command {
 				continue
 			}
 			s.commandMatch = m
+			if c.command == Speak {
+				s.out.Reply = m.senses[slices.IndexFunc(m.senses, func(x sense) bool { return x.command == Speak })].choice
+			}
 			return c.command
 		}
 	}

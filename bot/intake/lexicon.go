@@ -28,7 +28,7 @@ type sense struct {
 	model   string             // equipment
 	class   knowledge.Class    // equipment
 	reading *knowledge.Reading // name, answer
-	choice  string             // answer: the choice or the member
+	choice  string             // answer: the choice or the member; the command speak: the language
 	no      bool               // answer: a phrase that says no by itself
 }
 
@@ -41,11 +41,12 @@ type lexicon struct {
 	spell  spelling
 	first  map[int32]bool // words that a phrase may begin with
 	loose  map[int32][]loosePhrase
+	tongue []tongues // by word: the languages that have it
 }
 
 func newLexicon() *lexicon {
 	return &lexicon{
-		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]roles, 1),
+		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]roles, 1), tongue: make([]tongues, 1),
 		spell: spelling{byHash: map[uint64][]int32{}}, first: map[int32]bool{}, loose: map[int32][]loosePhrase{},
 	}
 }
@@ -60,6 +61,7 @@ func (l *lexicon) id(w string) int32 {
 	id := int32(len(l.words) + 1)
 	l.words[w] = id
 	l.roles = append(l.roles, 0)
+	l.tongue = append(l.tongue, 0)
 	return id
 }
 
@@ -162,11 +164,13 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {
 	if title != "" {
 		l.add(title, s)
+		l.learnTongue(title, 0)
 	}
-	for _, language := range knowledge.Languages {
+	for n, language := range knowledge.Languages {
 		for _, phrase := range w[language] {
 			if strings.TrimSpace(phrase) != "" {
 				l.add(phrase, s)
+				l.learnTongue(phrase, n)
 			}
 		}
 	}

@@ -16,6 +16,8 @@ type Message struct {
 	Command  Command
 	Declined string // defeat_alarm, code_request, live_work
 	Left     []Span // words that were not understood, at most mostLeft
+	Language string // one of knowledge.Languages, or "" where the words don't tell
+	Reply    string // the language that replies were asked for in
 
 	// The reference of a site that the message names, as a reference is
 	// written: lower case with hyphens.
@@ -84,6 +86,7 @@ const (
 	No          Command = "no"
 	Greeting    Command = "greeting"
 	Thanks      Command = "thanks"
+	Speak       Command = "speak" // in the language Message.Reply
 )
 
 // The outcomes that are no cause of the pack.

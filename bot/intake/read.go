@@ -99,6 +99,7 @@ func (s *scan) read() Message {
 	}
 	s.closing()
 	s.leftOver()
+	s.out.Language = s.language()
 	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
 	return s.out
 }

@@ -138,11 +138,17 @@ func (l *lexicon) addConversation(c conversation) error {
 		s := sense{layer: speech}
 		command, isCommand := strings.CutPrefix(group.name, "command_")
 		class, isClass := strings.CutPrefix(group.name, "class_")
+		language, isLanguage := strings.CutPrefix(group.name, "speak_")
 		switch {
 		case isCommand && commandNames[command] != "":
 			s.command = commandNames[command]
 		case isClass && slices.Contains(knowledge.Classes, knowledge.Class(class)):
 			s = sense{layer: equipment, class: knowledge.Class(class)}
+		case group.name == "common":
+			l.learnTongues(group.words)
+			continue
+		case isLanguage && slices.Contains(knowledge.Languages, language):
+			s.command, s.choice = Speak, language
 		case roleNames[group.name] != noRole:
 			s.role = roleNames[group.name]
 		default:

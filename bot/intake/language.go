@@ -1,0 +1,98 @@
+package intake
+
+import (
+	"math/bits"
+	"unicode"
+
+	"ferrule/knowledge"
+)
+
+// tongues is a set of languages: bit n is knowledge.Languages[n].
+type tongues uint8
+
+// learnTongue notes that a language has the words of a phrase.
+func (l *lexicon) learnTongue(phrase string, language int) {
+	for _, t := range tokenize(phrase) {
+		if t.kind == word {
+			l.tongue[l.id(t.text)] |= 1 << language
+		}
+	}
+}
+
+// learnTongues notes words that mean nothing else: they are no phrases.
+func (l *lexicon) learnTongues(w knowledge.Words) {
+	for n, language := range knowledge.Languages {
+		for _, phrase := range w[language] {
+			l.learnTongue(phrase, n)
+		}
+	}
+}
+
+// A word that only one language has speaks for it more than one that several
+// share; a letter that only some languages write counts like such a word.
+const votes = 840 // divided without rest by 1 to 8
+
+// leastVotes is what a language needs to be recognised at all, and leastLead
+// by how much it has to lead: half a word that it has alone.
+const (
+	leastVotes = votes / 2
+	leastLead  = votes / 4
+)
+
+// letters are those that give a language away. Many people type without them.
+var letters = map[rune]tongues{}
+
+func init() {
+	for language, own := range map[string]string{
+		"de": "äöüß", "pl": "ąćęłńóśźż", "es": "áéíóúñ¿¡", "fr": "àâçèéêëîïôùûœ", "it": "àèéìòù", "nl": "éëïĳ",
+	} {
+		for n, name := range knowledge.Languages {
+			if name == language {
+				for _, r := range own {
+					letters[r] |= 1 << n
+				}
+			}
+		}
+	}
+}
+
+// language is the one that most words of the message belong to, or "" where
+// that can't be told: a number, or a word that many languages share.
+func (s *scan) language() string {
+	var count [8]int
+	for i := range s.tokens {
+		t := &s.tokens[i]
+		if t.kind != word {
+			continue
+		}
+		if t.word != 0 {
+			vote(&count, s.lexicon.tongue[t.word])
+		}
+		for _, r := range s.text[t.start:t.end] {
+			if set := letters[unicode.ToLower(r)]; set != 0 {
+				vote(&count, set)
+				break
+			}
+		}
+	}
+	best, second := 0, -1
+	for n := 1; n < len(knowledge.Languages); n++ {
+		switch {
+		case count[n] > count[best]:
+			best, second = n, best
+		case second < 0 || count[n] > count[second]:
+			second = n
+		}
+	}
+	if count[best] < leastVotes || count[best]-count[second] < leastLead {
+		return ""
+	}
+	return knowledge.Languages[best]
+}
+
+func vote(count *[8]int, set tongues) {
+	share := votes / max(1, bits.OnesCount8(uint8(set)))
+	for ; set != 0; set &= set - 1 {
+		count[bits.TrailingZeros8(uint8(set))] += share
+	}
+}
