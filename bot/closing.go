@@ -2,13 +2,11 @@ package bot
 
 import (
 	"encoding/json"
-	"fmt"
 	"slices"
 	"strings"
 
 	"ferrule/bot/intake"
 	"ferrule/knowledge"
-	"ferrule/rules"
 	"ferrule/rules/diagnosis"
 	"ferrule/store"
 )
@@ -38,16 +36,16 @@ func (t *turn) done(msg intake.Message) bool {
 	}
 	s.Result = resultDone
 	t.event(store.Event{Kind: store.KindStep, Step: &s})
-	says := "Test the complaint again: is it gone?"
+	says := t.say("test_complaint")
 	if cause := t.pack().Cause(s.Cause); cause != nil {
 		if cause.Normal {
 			t.close(msg)
 			return true
 		}
-		says = "Test again. " + strings.TrimSuffix(cause.Success, ".") + ". Is that so?"
+		says = t.say("test_success", "Success", strings.TrimSuffix(cause.Success, ".")+".")
 	}
 	t.reply.Headline = says
-	t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: says, Choices: []string{"yes", "no, still the same"}}
+	t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: says, Choices: t.sayAll("yes", "no_still_the_same")}
 	t.propose()
 	return true
 }
@@ -60,7 +58,7 @@ func (t *turn) failed() {
 			continue
 		}
 		t.event(store.Event{Kind: store.KindStep, Step: &store.Step{Kind: string(diagnosis.Repair), Cause: s.Cause, Result: resultFailed}})
-		t.reply.New = append(t.reply.New, "that did not help")
+		t.reply.New = append(t.reply.New, t.say("did_not_help"))
 		t.stale(s.Cause)
 		return
 	}
@@ -85,11 +83,16 @@ func (t *turn) stale(cause string) {
 	}
 }
 
-func (t *turn) unavailable(r *knowledge.Reading) {
-	s := t.focused(t.old, r.Class)
-	stored := toStored(r.Name.S, s, rules.Value{State: rules.Unavailable, Certainty: 1})
-	stored.Message = t.env.Message
-	t.event(store.Event{Kind: store.KindReading, Reading: stored})
+// reopen opens a closed case again: the fault came back.
+func (t *turn) reopen() {
+	if t.old.ID == 0 || t.old.State != store.Closed {
+		t.reply.Headline = t.say("nothing_to_reopen")
+		return
+	}
+	t.event(store.Event{Kind: store.KindOutcome, Outcome: &store.Outcome{Reopened: true}})
+	t.failed()
+	t.judge(intake.Message{})
+	t.reply.Headline = t.say("reopened", "Case", t.old.ID)
 }
 
 // closing is what is known of the outcome so far, over several turns.
@@ -104,31 +107,30 @@ type closing struct {
 func (t *turn) close(msg intake.Message) {
 	c := t.now()
 	if c.State == store.Closed {
-		t.reply.Headline = fmt.Sprintf("Case %d is closed already. Say new to start another.", c.ID)
+		t.reply.Headline = t.say("closed_already", "Case", c.ID)
 		return
 	}
 	k := t.gather(c, msg)
 	if body, err := json.Marshal(k); err == nil {
 		t.note(topicClosing, string(body))
 	}
-	if missing, choices := t.missing(c, k); missing != "" {
+	if missing, choices := t.missing(c, k, msg.Causes); missing != "" {
 		t.reply.Headline = missing
 		t.reply.Step = &Step{Kind: stepClose, Cause: k.Cause, Says: missing, Choices: choices}
 		t.propose()
 		return
 	}
 	t.event(store.Event{Kind: store.KindOutcome, Outcome: &store.Outcome{Cause: k.Cause, Fix: t.fixOf(k.Cause), Minutes: k.Minutes, Confirmed: k.Confirmed}})
-	t.reply.Headline = fmt.Sprintf("Closed: %s, %.0f min, %s.", t.causeTitle(k.Cause), k.Minutes, confirmedWords[k.Confirmed])
+	t.reply.Headline = t.say("closed", "Cause", t.causeTitle(k.Cause), "Minutes", minutes(k.Minutes), "Confirmed", t.say("confirmed_"+k.Confirmed))
 	t.reply.Step = nil
 	if k.Confirmed == "unproven" {
-		t.reply.Details = append(t.reply.Details, "Unproven teaches less: if you can, come back to it with a measurement.")
+		t.reply.Details = append(t.reply.Details, t.say("unproven_teaches_less"))
 	}
 }
 
-var confirmedWords = map[string]string{
-	"measurement": "confirmed by measurement", "swap_back": "confirmed by swapping back",
-	"symptom_gone": "the complaint is gone", "unproven": "not proven",
-}
+// confirmations are the ways in which a fix is confirmed, best first; what is
+// said of them stands under confirmed_ in the catalogue.
+var confirmations = []string{"measurement", "swap_back", "symptom_gone", "unproven"}
 
 func (t *turn) gather(c store.Case, msg intake.Message) closing {
 	var k closing
@@ -152,7 +154,7 @@ func (t *turn) gather(c store.Case, msg intake.Message) closing {
 		k.Minutes = msg.Minutes
 	}
 	switch {
-	case msg.Confirmed != "" && confirmedWords[msg.Confirmed] != "":
+	case slices.Contains(confirmations, msg.Confirmed):
 		k.Confirmed = msg.Confirmed
 	case k.Confirmed == "" && s.Kind == stepConfirm && (msg.Command == intake.Yes || msg.Command == intake.Done):
 		k.Confirmed = "symptom_gone"
@@ -172,32 +174,40 @@ func (t *turn) mended(c store.Case) string {
 
 // missing asks for what closing still needs: off test first, since a visit
 // can't end on test.
-func (t *turn) missing(c store.Case, k closing) (string, []string) {
+func (t *turn) missing(c store.Case, k closing, candidates []string) (string, []string) {
 	switch {
 	case c.OnTest != nil && c.OnTest.On:
-		return fmt.Sprintf("Still on test (since %s). Take it off test, have the centre read a signal back, and tell me: off test, confirmed. Or say off test, unmonitored.", clock(c.OnTest.Since)),
-			[]string{"off test, signal read back", "off test, unmonitored"}
+		return t.say("still_on_test", "Since", clock(c.OnTest.Since)), t.sayAll("off_test_read_back", "off_test_unmonitored")
 	case k.Cause == "":
-		return "What was it?", t.likelyCauses(c)
+		return t.say("what_was_it"), t.likelyCauses(c, candidates)
 	case k.Minutes == 0 && k.Confirmed == "":
-		return "How many minutes did it take, and how is it confirmed: measured, swapped back, complaint gone, or unproven?", []string{"20 min, measured", "20 min, complaint gone"}
+		return t.say("minutes_and_how"), []string{"20 min, " + t.say("measured"), "20 min, " + t.say("complaint_gone")}
 	case k.Minutes == 0:
-		return "How many minutes did it take?", []string{"10 min", "20 min", "45 min"}
+		return t.say("how_many_minutes"), []string{"10 min", "20 min", "45 min"}
 	case k.Confirmed == "":
-		return "How is it confirmed: measured, swapped back, complaint gone, or unproven?", []string{"measured", "swapped back", "complaint gone", "unproven"}
+		return t.say("how_confirmed"), t.sayAll("measured", "swapped_back", "complaint_gone", "unproven")
 	}
 	return "", nil
 }
 
-func (t *turn) likelyCauses(c store.Case) []string {
-	a := t.bot.model.Assess(t.input(c))
+// likelyCauses are offered when it is not clear what it was: those that the
+// words could mean, else the likeliest.
+func (t *turn) likelyCauses(c store.Case, candidates []string) []string {
+	const most = 4
 	var out []string
-	for _, p := range a.Causes {
-		if p.Cause != nil && len(out) < 4 {
-			out = append(out, p.Cause.Title)
+	for _, name := range candidates {
+		if len(out) < most {
+			out = append(out, t.causeTitle(name))
 		}
 	}
-	return append(out, "no fault found", "something else")
+	if len(out) == 0 {
+		for _, p := range t.bot.model.Assess(t.input(c)).Causes {
+			if p.Cause != nil && len(out) < most {
+				out = append(out, p.Cause.Title)
+			}
+		}
+	}
+	return append(out, t.sayAll("no_fault_found", "something_else")...)
 }
 
 func (t *turn) causeTitle(name string) string {
@@ -205,9 +215,9 @@ func (t *turn) causeTitle(name string) string {
 	case c != nil:
 		return c.Title
 	case name == noFault:
-		return "no fault found"
+		return t.say("no_fault_found")
 	}
-	return "something else"
+	return t.say("something_else")
 }
 
 func (t *turn) fixOf(name string) string {
@@ -233,5 +243,5 @@ func (t *turn) askSite(c store.Case) {
 		return
 	}
 	t.note(topicAsked, "asked")
-	t.reply.Details = append(t.reply.Details, "Which site is it? Say: site and its reference, so that the case book knows.")
+	t.reply.Details = append(t.reply.Details, t.say("which_site"))
 }

@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,7 +9,6 @@ import (
 	"time"
 
 	"ferrule/bot/intake"
-	"ferrule/rules/diagnosis"
 	"ferrule/store"
 )
 
@@ -40,6 +40,8 @@ func (t *turn) command(ctx context.Context, msg intake.Message) bool {
 	case intake.Cant:
 		t.impossible()
 		return false
+	case intake.Reopen:
+		t.reopen()
 	default:
 		return t.answer(msg)
 	}
@@ -67,27 +69,20 @@ func (t *turn) answer(msg intake.Message) bool {
 }
 
 func (t *turn) help() {
-	t.reply.Headline = "Tell me what is wrong and what you measured, in your own words; I ask for one thing at a time."
-	t.reply.Details = []string{
-		"why: what a finding rests on. more: what else it could be. readings: all that I noted.",
-		"undo: take back your last message. site: what this site had before. new: start another case.",
-		"on test until 16:00 ref A12; off test, confirmed. done, still the same, can't do that here, don't know.",
-		"close: keep what it was, such as: close, hub too old, 25 min, measured.",
+	t.reply.Headline = t.say("help")
+	for _, key := range []string{"help_look", "help_case", "help_work", "help_close", "help_language"} {
+		t.reply.Details = append(t.reply.Details, t.say(key))
 	}
 }
 
+// declined are the keys of what is said, by reason.
 var declined = map[string]string{
-	"defeat_alarm": "I don't help to silence, bypass or defeat an alarm. If it is your job, go the authorised way: the customer's permission, installer access and the monitoring station. If it disturbs you, call its keyholder or the police.",
-	"code_request": "I don't know, give or keep codes. The customer sets user codes; a lost installer code goes through the authorised way of the system's owner and your office.",
-	"live_work":    "I don't guide work on live mains parts. Isolate, lock off, prove dead, and leave it to a competent, licensed person; local codes have the last word.",
+	"defeat_alarm": "declined_defeat_alarm", "code_request": "declined_code_request", "live_work": "declined_live_work",
 }
 
 func (t *turn) decline(reason string) {
 	t.reply.Declined = reason
-	t.reply.Headline = declined[reason]
-	if t.reply.Headline == "" {
-		t.reply.Headline = "I don't help with that."
-	}
+	t.reply.Headline = t.say(cmp.Or(declined[reason], "declined_other"))
 }
 
 // undo takes back the readings of the last message that gave any.
@@ -102,7 +97,7 @@ func (t *turn) undo() {
 		last = newest
 	}
 	if last == "" {
-		t.reply.Headline = "There is nothing to take back."
+		t.reply.Headline = t.say("nothing_to_undo")
 		return
 	}
 	for _, r := range t.old.Readings {
@@ -112,9 +107,9 @@ func (t *turn) undo() {
 	}
 	t.event(store.Event{Kind: store.KindUndo, Undo: &store.Undo{Message: last}})
 	if len(taken) == 0 {
-		t.reply.Headline = "Taken back: what your last message said."
+		t.reply.Headline = t.say("undone_message")
 	} else {
-		t.reply.Headline = "Taken back: " + strings.Join(taken, "; ") + "."
+		t.reply.Headline = t.say("undone", "Items", strings.Join(taken, "; "))
 	}
 	t.judge(intake.Message{})
 }
@@ -159,19 +154,19 @@ func pick(old, new string, undone map[string]bool) string {
 func (t *turn) readings() {
 	c := t.now()
 	if len(c.Readings) == 0 {
-		t.reply.Headline = "No reading has been noted yet."
+		t.reply.Headline = t.say("none_noted")
 		return
 	}
-	t.reply.Headline = fmt.Sprintf("Noted so far (%d):", len(c.Readings))
+	t.reply.Headline = t.say("noted_so_far", "Count", len(c.Readings))
 	for _, r := range c.Readings {
 		reading := t.pack().Reading(r.Name)
 		s, v, ok := fromStored(r)
 		if reading == nil || !ok || r.State == stateStale {
 			continue
 		}
-		line := fmt.Sprintf("%s: %s %s", s, reading.Title, formatStored(reading, v, r))
+		line := fmt.Sprintf("%s: %s %s", t.subject(s), t.title(reading), t.formatStored(reading, v, r))
 		if r.Words != "" {
-			line += " (from “" + r.Words + "”)"
+			line += " " + t.say("from_words", "Words", r.Words)
 		}
 		t.reply.Details = append(t.reply.Details, line)
 	}
@@ -181,7 +176,7 @@ func (t *turn) readings() {
 func (t *turn) siteHistory(ctx context.Context) {
 	c := t.now()
 	if c.Site == "" {
-		t.reply.Headline = "I don't know the site yet. Say: site and its reference."
+		t.reply.Headline = t.say("site_unknown")
 		return
 	}
 	page, err := t.bot.store.Cases(ctx, store.Query{Site: c.Site, Newest: true, Limit: 6}, "")
@@ -194,27 +189,23 @@ func (t *turn) siteHistory(ctx context.Context) {
 			t.reply.Details = append(t.reply.Details, t.historyLine(old))
 		}
 	}
-	t.reply.Headline = fmt.Sprintf("Site %s: %d earlier cases.", c.Site, len(t.reply.Details))
+	t.reply.Headline = t.say("site_cases", "Site", c.Site, "Count", len(t.reply.Details))
 	if len(t.reply.Details) == 0 {
-		t.reply.Headline = fmt.Sprintf("Site %s: no earlier case.", c.Site)
+		t.reply.Headline = t.say("site_none", "Site", c.Site)
 	}
 	if site, _, err := t.bot.store.Site(ctx, c.Site); err == nil && len(site.Equipment) > 0 {
-		t.reply.Details = append(t.reply.Details, "Equipment: "+strings.Join(site.Equipment, ", ")+".")
+		t.reply.Details = append(t.reply.Details, t.say("equipment", "Items", strings.Join(site.Equipment, ", ")))
 	} else if err != nil && !errors.Is(err, store.ErrNotFound) {
 		t.err = fmt.Errorf("reading the site: %w", err)
 	}
 }
 
 func (t *turn) historyLine(c store.Case) string {
-	line := fmt.Sprintf("%s, case %d: ", c.Opened.Format("2 Jan 2006"), c.ID)
-	if c.Outcome == nil {
-		return line + "open"
+	what := t.say("open")
+	if c.Outcome != nil {
+		what = t.causeTitle(c.Outcome.Cause)
 	}
-	title := c.Outcome.Cause
-	if cause := t.pack().Cause(c.Outcome.Cause); cause != nil {
-		title = cause.Title
-	}
-	return line + title
+	return t.say("history_line", "Date", c.Opened.Format("2 Jan 2006"), "Case", c.ID, "What", what)
 }
 
 const (
@@ -234,16 +225,16 @@ func (t *turn) onTest(msg intake.Message) {
 		Key: "on-test/" + t.env.Conversation, Channel: t.env.Conversation, Due: until.Add(-warnBefore),
 		Body: []byte(`{"timer":"` + topicOnTest + `"}`),
 	})
-	t.reply.Headline = fmt.Sprintf("On test from %s until %s: %s.", clock(since), clock(until), what)
+	t.reply.Headline = t.say("on_test", "Since", clock(since), "Until", clock(until))
 	if msg.Reference != "" {
-		t.reply.Headline = strings.TrimSuffix(t.reply.Headline, ".") + ", reference " + msg.Reference + "."
+		t.reply.Headline = t.say("on_test_reference", "Since", clock(since), "Until", clock(until), "Reference", msg.Reference)
 	}
 	if assumed {
-		t.reply.Details = append(t.reply.Details, "You gave no end, so I take two hours. Say on test until HH:MM to change it.")
+		t.reply.Details = append(t.reply.Details, t.say("on_test_no_end"))
 	}
 	if len(notes(t.old, topicOnTest)) == 0 {
 		t.note(topicOnTest, "told")
-		t.reply.Cautions = append(t.reply.Cautions, "On test silences no siren, and suspends hold-up and life-safety response. Tell the customer.")
+		t.reply.Cautions = append(t.reply.Cautions, t.say("on_test_caution"))
 	}
 }
 
@@ -271,9 +262,9 @@ func (t *turn) warnOnTest(c store.Case) {
 	left := c.OnTest.Until.Sub(t.env.Sent)
 	switch {
 	case left <= 0:
-		t.reply.Notices = append(t.reply.Notices, "The time on test ended at "+clock(c.OnTest.Until)+": signals are acted on again. Say on test until HH:MM once it is extended, or off test.")
+		t.reply.Notices = append(t.reply.Notices, t.say("on_test_ended", "Until", clock(c.OnTest.Until)))
 	case left <= warnBefore:
-		t.reply.Notices = append(t.reply.Notices, fmt.Sprintf("On test ends in %.0f min, at %s.", left.Minutes(), clock(c.OnTest.Until)))
+		t.reply.Notices = append(t.reply.Notices, t.say("on_test_ends", "Minutes", minutes(left.Minutes()), "Until", clock(c.OnTest.Until)))
 	}
 }
 
@@ -281,8 +272,8 @@ func (t *turn) warnOnTest(c store.Case) {
 // When the case was only waiting for that, closing goes on.
 func (t *turn) offTest(msg intake.Message) bool {
 	if msg.Confirmed == "" {
-		t.reply.Headline = "How was off-test confirmed? Send a signal and have the centre read it back, or say unmonitored."
-		t.reply.Step = &Step{Kind: stepConfirm, Says: t.reply.Headline, Choices: []string{"off test, signal read back", "off test, unmonitored"}}
+		t.reply.Headline = t.say("off_test_how")
+		t.reply.Step = &Step{Kind: stepConfirm, Says: t.reply.Headline, Choices: t.sayAll("off_test_read_back", "off_test_unmonitored")}
 		return true
 	}
 	t.event(store.Event{Kind: store.KindOnTest, OnTest: &store.OnTest{On: false, Confirmed: msg.Confirmed}})
@@ -290,14 +281,17 @@ func (t *turn) offTest(msg intake.Message) bool {
 		t.close(msg)
 		return true
 	}
-	t.reply.Headline = "Off test, " + msg.Confirmed + "."
+	t.reply.Headline = t.say("off_test_confirmed")
+	if msg.Confirmed == "unmonitored" {
+		t.reply.Headline = t.say("off_test_plain")
+	}
 	return true
 }
 
 func clock(at time.Time) string { return at.Format("15:04") }
 
-// impossible notes that the step can't be done here; its readings are not
-// asked for again.
+// impossible notes that the step can't be done here. The reader gives its
+// readings as not to be had, so that they are not asked for again.
 func (t *turn) impossible() {
 	s, ok := lastStep(t.old)
 	if !ok {
@@ -305,12 +299,4 @@ func (t *turn) impossible() {
 	}
 	s.Result = resultImpossible
 	t.event(store.Event{Kind: store.KindStep, Step: &s})
-	if s.Kind != string(diagnosis.Measure) {
-		return
-	}
-	for _, name := range s.Readings {
-		if r := t.pack().Reading(name); r != nil {
-			t.unavailable(r)
-		}
-	}
 }

@@ -25,8 +25,8 @@ func (t *turn) why() {
 		if i == mostExplained {
 			break
 		}
-		t.reply.Details = append(t.reply.Details, fmt.Sprintf("Rule %s (%s): because %s. Source: %s.",
-			f.Rule.Name.S, f.Rule.Kind, strings.Join(f.Because, " and "), f.Rule.Source))
+		t.reply.Details = append(t.reply.Details, t.say("because", "Rule", f.Rule.Name.S, "Kind", f.Rule.Kind,
+			"Because", strings.Join(f.Because, t.say("and")), "Source", f.Rule.Source))
 	}
 	if len(a.Blockers) == 0 {
 		t.whyCause(a)
@@ -34,13 +34,13 @@ func (t *turn) why() {
 	t.whyStep(in, a)
 	switch {
 	case len(t.reply.Details) == 0:
-		t.reply.Headline = "Nothing is decided yet: no reading speaks for or against a cause."
+		t.reply.Headline = t.say("nothing_decided")
 	case len(a.Blockers) > 0:
 		t.reply.Headline = a.Blockers[0].Says
 	case len(a.Causes) > 0 && a.Causes[0].Cause != nil:
-		t.reply.Headline = "First in line: " + a.Causes[0].Cause.Title + "."
+		t.reply.Headline = t.say("first_in_line", "Cause", a.Causes[0].Cause.Title)
 	default:
-		t.reply.Headline = "What it rests on:"
+		t.reply.Headline = t.say("rests_on")
 	}
 }
 
@@ -70,27 +70,27 @@ func (t *turn) weightLine(a *diagnosis.Assessment, w diagnosis.Weight) string {
 		for _, name := range program.EvidenceReadings(i) {
 			r := t.pack().Reading(name)
 			if v, _ := program.ValueOf(a.Facts(), name); r != nil && v.State == rules.Known {
-				seen = append(seen, r.Title+" "+rules.Format(r, v))
+				seen = append(seen, t.title(r)+" "+t.value(r, v))
 			}
 		}
 	}
-	direction := "speaks for it"
-	if w.Decibans < 0 {
-		direction = "speaks against it"
-	}
-	return fmt.Sprintf("%s: %s %s (%+.1f dB of evidence). Table %s, source: %s.",
-		strings.Join(seen, ", "), strength(w.Decibans), direction, w.Decibans, w.Evidence.Name.S, w.Evidence.Source)
+	return t.say("weight", "Seen", strings.Join(seen, ", "), "Weighs", t.say(strength(w.Decibans), "DB", fmt.Sprintf("%+.1f", w.Decibans)),
+		"Table", w.Evidence.Name.S, "Source", w.Evidence.Source)
 }
 
-// strength puts a weight of evidence into a word.
+// strength is the key of what is said of a weight of evidence.
 func strength(db float64) string {
+	direction := "_for"
+	if db < 0 {
+		direction = "_against"
+	}
 	switch db = math.Abs(db); {
 	case db >= 10:
-		return "strongly"
+		return "strongly" + direction
 	case db >= 5:
-		return "clearly"
+		return "clearly" + direction
 	}
-	return "slightly"
+	return "slightly" + direction
 }
 
 // whyStep says what the open question would decide.
@@ -101,14 +101,14 @@ func (t *turn) whyStep(in diagnosis.Input, a *diagnosis.Assessment) {
 	}
 	names := make([]string, len(s.Readings))
 	for i, r := range s.Readings {
-		names[i] = r.Title
+		names[i] = t.title(r)
 	}
 	what := strings.Join(names, ", ")
 	switch {
 	case s.Rule != nil:
-		t.reply.Details = append(t.reply.Details, fmt.Sprintf("I ask for %s because it decides the rule %s (%s). Source: %s.", what, s.Rule.Name.S, s.Rule.When.S, s.Rule.Source))
+		t.reply.Details = append(t.reply.Details, t.say("asks_for_rule", "Readings", what, "Rule", s.Rule.Name.S, "When", s.Rule.When.S, "Source", s.Rule.Source))
 	case s.Evidence != nil:
-		t.reply.Details = append(t.reply.Details, fmt.Sprintf("I ask for %s because it tells the causes apart best for its minutes (table %s, source: %s).", what, s.Evidence.Name.S, s.Evidence.Source))
+		t.reply.Details = append(t.reply.Details, t.say("asks_for_table", "Readings", what, "Table", s.Evidence.Name.S, "Source", s.Evidence.Source))
 	}
 }
 
@@ -117,37 +117,37 @@ func (t *turn) more() {
 	c := t.now()
 	a := t.bot.model.Assess(t.input(c))
 	for _, f := range a.Blockers {
-		t.reply.Details = append(t.reply.Details, "Certain: "+f.Says)
+		t.reply.Details = append(t.reply.Details, t.say("certain", "Says", f.Says))
 	}
 	for i, p := range a.Causes {
 		if i == 6 || p.Probability < 0.01 {
 			break
 		}
 		if p.Cause == nil {
-			t.reply.Details = append(t.reply.Details, fmt.Sprintf("%2.0f %% something else", 100*p.Probability))
+			t.reply.Details = append(t.reply.Details, t.say("possible_else", "Share", share(p.Probability)))
 			continue
 		}
-		t.reply.Details = append(t.reply.Details, fmt.Sprintf("%2.0f %% %s (about %.0f min)", 100*p.Probability, p.Cause.Title, p.Cause.Fix.Minutes))
+		t.reply.Details = append(t.reply.Details, t.say("possible", "Share", share(p.Probability), "Cause", p.Cause.Title, "Minutes", minutes(p.Cause.Fix.Minutes)))
 	}
-	t.reply.Headline = "What it could be, from what is known:"
+	t.reply.Headline = t.say("could_be")
 	if len(t.reply.Details) == 0 {
-		t.reply.Headline = "Tell me what is wrong first; then I can say what it could be."
+		t.reply.Headline = t.say("wrong_first")
 	}
 }
 
-func formatStored(r *knowledge.Reading, v rules.Value, s store.Reading) string {
+func (t *turn) formatStored(r *knowledge.Reading, v rules.Value, s store.Reading) string {
 	switch s.State {
 	case stateUnavailable:
-		return "not to be had"
+		return t.say("unavailable")
 	case stateQuestioned:
-		return "“" + s.Words + "”, questioned: " + s.Reason
+		return t.say("value_questioned", "Words", s.Words)
 	}
-	out := rules.Format(r, v)
+	out := t.value(r, v)
 	if v.Certainty < 1 {
-		out += ", not sure"
+		out += ", " + t.say("not_sure")
 	}
 	if s.State == stateConflicting {
-		out += ", contradicted"
+		out += ", " + t.say("contradicted")
 	}
 	return out
 }

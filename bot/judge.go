@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -27,7 +26,7 @@ func (t *turn) judge(msg intake.Message) {
 	a := t.bot.model.Assess(in)
 	for _, p := range a.Problems {
 		t.bot.log.Error("a rule could not be evaluated", "rule", p.Rule, "error", p.Err)
-		t.reply.Notices = append(t.reply.Notices, "The rule "+p.Rule+" could not be evaluated; the others hold. The support lead should look at it.")
+		t.reply.Notices = append(t.reply.Notices, t.say("rule_failed", "Rule", p.Rule))
 	}
 	t.findings(a)
 	t.contradictions(c, a)
@@ -99,7 +98,7 @@ func (t *turn) contradictions(c store.Case, a *diagnosis.Assessment) {
 		if reading == nil {
 			continue
 		}
-		t.reply.Notices = append(t.reply.Notices, fmt.Sprintf("Two values for the %s: %s. I use neither until you say which holds.", reading.Title, strings.Join(values, " and ")))
+		t.reply.Notices = append(t.reply.Notices, t.say("two_values", "Reading", t.title(reading), "Values", strings.Join(values, t.say("and"))))
 	}
 	for i := range t.pack().Readings {
 		r := &t.pack().Readings[i]
@@ -107,7 +106,7 @@ func (t *turn) contradictions(c store.Case, a *diagnosis.Assessment) {
 			continue
 		}
 		if v, _ := t.bot.model.Program().ValueOf(a.Facts(), r.Name.S); v.State == rules.Conflicting && !seen[r.Name.S+"/"+t.focused(c, r.Class).String()] {
-			t.reply.Notices = append(t.reply.Notices, fmt.Sprintf("The %s that you gave is not that of the model. Please look at the label again.", r.Title))
+			t.reply.Notices = append(t.reply.Notices, t.say("not_of_model", "Reading", t.title(r)))
 		}
 	}
 }
@@ -122,7 +121,7 @@ func (t *turn) headline(a *diagnosis.Assessment) string {
 	s := t.reply.Step
 	switch {
 	case s == nil:
-		return "I have no further step for this. Say more for what is still possible, or close the case."
+		return t.say("no_further_step")
 	case s.Kind == string(diagnosis.Repair):
 		return s.Says
 	}
@@ -130,8 +129,8 @@ func (t *turn) headline(a *diagnosis.Assessment) string {
 }
 
 func (t *turn) askSymptom() {
-	t.reply.Headline = "What is wrong?"
-	t.reply.Step = &Step{Kind: string(diagnosis.Measure), Says: "What is wrong?", Choices: t.commonSymptoms()}
+	t.reply.Headline = t.say("what_is_wrong")
+	t.reply.Step = &Step{Kind: string(diagnosis.Measure), Says: t.reply.Headline, Choices: t.commonSymptoms()}
 }
 
 // commonSymptoms are those that most causes of the pack explain.
@@ -151,7 +150,7 @@ func (t *turn) commonSymptoms() []string {
 	slices.SortStableFunc(names, func(a, b string) int { return count[b] - count[a] })
 	var out []string
 	for _, n := range names[:min(5, len(names))] {
-		out = append(out, t.pack().Symptom(n).Title)
+		out = append(out, t.symptomTitle(n))
 	}
 	return out
 }

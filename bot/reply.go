@@ -3,6 +3,7 @@ package bot
 import (
 	"strings"
 
+	"ferrule/bot/wording"
 	"ferrule/store"
 )
 
@@ -20,6 +21,7 @@ type Reply struct {
 	Details  []string `json:"details,omitempty"`  // of why, more, readings, site, help
 	Declined string   `json:"declined,omitempty"` // why a request was turned down
 	Redacted int      `json:"redacted,omitempty"` // secrets taken out of the message
+	Language string   `json:"language,omitempty"` // of the fixed parts; English if empty
 	Repeated bool     `json:"-"`                  // the same delivery was answered before
 }
 
@@ -58,9 +60,10 @@ func (r Reply) Text() string {
 			}
 		}
 	}
+	say := wording.In(r.Language).Say
 	add(r.Headline)
 	if len(r.New) > 0 {
-		add("Noted: " + strings.Join(r.New, "; ") + ".")
+		add(say("noted", "Items", strings.Join(r.New, "; ")))
 	}
 	add(r.Notices...)
 	for _, f := range r.Findings {
@@ -69,7 +72,7 @@ func (r Reply) Text() string {
 		}
 	}
 	for _, c := range r.Cautions {
-		add("Careful: " + c)
+		add(say("careful", "Caution", c))
 	}
 	if r.Step != nil {
 		if r.Step.Says != r.Headline {

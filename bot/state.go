@@ -143,6 +143,9 @@ const (
 	topicSite    = "site"
 	topicAsked   = "asked_site"
 	topicOnTest  = "on_test_told"
+
+	topicLanguage    = "language"     // that the last message was written in
+	topicLanguageSet = "language_set" // that was asked for
 )
 
 // The results of a step.

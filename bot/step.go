@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -31,13 +30,14 @@ func (t *turn) step(c store.Case, in diagnosis.Input, a *diagnosis.Assessment) {
 func (t *turn) propose() {
 	s := t.reply.Step
 	t.event(store.Event{Kind: store.KindStep, Step: &store.Step{
-		Kind: s.Kind, Readings: s.Readings, Cause: s.Cause, Says: s.Says, Minutes: s.Minutes,
+		Kind: s.Kind, Readings: s.Readings, Cause: s.Cause, Says: s.Says, Minutes: s.Minutes, Choices: s.Choices,
 	}})
 }
 
-var placeWords = map[knowledge.Place]string{
-	knowledge.AtPanel: "At the panel", knowledge.AtDevice: "At the device", knowledge.AtHub: "At the hub",
-	knowledge.AtLadder: "From the ladder", knowledge.AtOffice: "From the office",
+// placeKeys say where a step is done.
+var placeKeys = map[knowledge.Place]string{
+	knowledge.AtPanel: "at_panel", knowledge.AtDevice: "at_device", knowledge.AtHub: "at_hub",
+	knowledge.AtLadder: "at_ladder", knowledge.AtOffice: "at_office",
 }
 
 func (t *turn) measure(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) {
@@ -49,8 +49,8 @@ func (t *turn) measure(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) 
 		asks = append(asks, t.ask(c, a, r))
 		cautions = append(cautions, r.Cautions...)
 	}
-	if where := placeWords[s.Place]; where != "" {
-		step.Says = where + ": " + lowerFirst(asks[0])
+	if where := placeKeys[s.Place]; where != "" {
+		step.Says = t.say(where, "What", lowerFirst(asks[0]))
 	} else {
 		step.Says = asks[0]
 	}
@@ -70,16 +70,16 @@ func (t *turn) measure(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) 
 func (t *turn) ask(c store.Case, a *diagnosis.Assessment, r *knowledge.Reading) string {
 	program := t.bot.model.Program()
 	if candidates := program.AmbiguousVersion(a.Facts(), r.Name.S); len(candidates) > 1 {
-		return fmt.Sprintf("Is the %s %s?", r.Title, strings.Join(candidates, " or "))
+		return t.say("which_version", "Reading", t.title(r), "First", candidates[0], "Second", strings.Join(candidates[1:], ", "))
 	}
 	v := observed(c).Get(r.Name.S, t.focused(c, r.Class))
 	switch {
 	case v.State == rules.Known && v.Certainty < 1:
-		return fmt.Sprintf("You think the %s is %s. Please make sure: %s", r.Title, rules.Format(r, v), lowerFirst(r.How))
+		return t.say("make_sure", "Reading", t.title(r), "Value", t.value(r, v), "How", lowerFirst(r.How))
 	case v.State == rules.Known && r.Kind == knowledge.Number && v.Low < v.High:
-		return fmt.Sprintf("The %s of %s is too close to call. Please read it exactly.", r.Title, rules.Format(r, v))
+		return t.say("too_close", "Reading", t.title(r), "Value", t.value(r, v))
 	case v.State == rules.Known && r.Kind == knowledge.Choice:
-		return r.Ask + " (" + v.Text + " is not exact enough: which model?)"
+		return r.Ask + " " + t.say("which_model", "Value", v.Text)
 	}
 	return r.Ask
 }
@@ -90,15 +90,15 @@ func (t *turn) answers(c store.Case, r *knowledge.Reading) []string {
 	kind := t.kindNamed(c, r)
 	switch r.Kind {
 	case knowledge.YesNo:
-		out = []string{"yes", "no"}
+		out = t.sayAll("yes", "no")
 	case knowledge.Choice, knowledge.Set:
 		for _, name := range t.pack().ChoiceNames(r) {
 			if m := t.pack().Model(name); m == nil || !m.Generic && (kind == "" || m.Kind == kind) {
-				out = append(out, name)
+				out = append(out, t.choiceTitle(r, name))
 			}
 		}
 		if r.Kind == knowledge.Set && len(out) == 2 {
-			out = append(out, "both")
+			out = append(out, t.say("both"))
 		}
 	default:
 		out = slices.Clone(r.Likely)
@@ -106,7 +106,7 @@ func (t *turn) answers(c store.Case, r *knowledge.Reading) []string {
 	if len(out) > 6 {
 		out = out[:6]
 	}
-	return append(out, "don't know")
+	return append(out, t.say("dont_know"))
 }
 
 // kindNamed is the kind that was given where a model is asked for.
@@ -122,19 +122,19 @@ func (t *turn) repair(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) {
 	cause := s.Cause
 	step := &Step{
 		Kind: string(diagnosis.Repair), Cause: cause.Name.S, Minutes: s.Minutes,
-		Lines: cause.Fix.Steps, Choices: []string{"done", "still the same", "can't do that here"},
+		Lines: cause.Fix.Steps, Choices: t.sayAll("done", "still_the_same", "cant_here"),
 	}
 	switch {
 	case len(a.Blockers) > 0:
-		step.Says = fmt.Sprintf("Mend this first (about %.0f min):", s.Minutes)
+		step.Says = t.say("mend_first", "Minutes", minutes(s.Minutes))
 	case cause.Normal:
-		step.Says = "Probably no fault: " + cause.Title + "."
-		step.Choices = []string{"that explains it", "still the same"}
+		step.Says = t.say("no_fault_probably", "Cause", cause.Title)
+		step.Choices = t.sayAll("that_explains_it", "still_the_same")
 	default:
-		step.Says = fmt.Sprintf("It is probably this: %s. To mend it (about %.0f min):", cause.Title, s.Minutes)
+		step.Says = t.say("probably", "Cause", cause.Title, "Minutes", minutes(s.Minutes))
 	}
 	if len(cause.Fix.Parts) > 0 {
-		step.Lines = append(slices.Clone(step.Lines), "Parts: "+strings.Join(cause.Fix.Parts, ", ")+".")
+		step.Lines = append(slices.Clone(step.Lines), t.say("parts", "Items", strings.Join(cause.Fix.Parts, ", ")))
 	}
 	t.reply.Step = step
 	t.cautions(cause.Fix.Cautions)
@@ -170,9 +170,9 @@ func (t *turn) danger(msg intake.Message) bool {
 		h := t.pack().Hazard(d.Hazard.S)
 		t.reply.Headline = h.Stop
 		if h.Stop == "" {
-			t.reply.Headline = "Stop. " + h.Full
+			t.reply.Headline = t.say("stop", "Caution", h.Full)
 		}
-		t.reply.Step = &Step{Kind: string(diagnosis.Measure), Readings: []string{g.Reading}, Says: "Tell me when it is safe, or what it really was.", Choices: []string{"it is safe now"}}
+		t.reply.Step = &Step{Kind: string(diagnosis.Measure), Readings: []string{g.Reading}, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
 		t.reply.Notices = nil
 		t.propose()
 		return true

@@ -2,7 +2,6 @@ package bot
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -45,26 +44,23 @@ func (t *turn) pack() *knowledge.Pack { return t.bot.model.Program().Pack() }
 
 // text handles a message as typed.
 func (t *turn) text(ctx context.Context, text string) {
-	if reason := unreadable(text); reason != "" {
+	if reason := t.unreadable(text); reason != "" {
 		t.reply.Headline = reason
 		return
 	}
 	clean, found := redact.Redact(text)
-	if len(found) > 0 {
-		t.reply.Notices = append(t.reply.Notices, "I removed a code, number or address before storing anything. Please delete it from the chat too.")
-	}
 	t.read(ctx, clean, len(found), false)
 }
 
 // unreadable says why a message can't be used at all, or "".
-func unreadable(text string) string {
+func (t *turn) unreadable(text string) string {
 	switch {
 	case strings.TrimSpace(text) == "":
-		return "That message is empty. Tell me what is wrong, and what you measured."
+		return t.say("message_empty")
 	case len(text) > longestMessage:
-		return fmt.Sprintf("That message is too long (%d kB). Send me what is wrong and the readings, in a few lines.", len(text)>>10)
+		return t.say("message_too_long", "Size", len(text)>>10)
 	case !utf8.ValidString(text) || strings.ContainsRune(text, 0):
-		return "I can't read that: it is not text. Tell me what is wrong, and what you measured."
+		return t.say("message_unreadable")
 	}
 	return ""
 }
@@ -72,7 +68,11 @@ func unreadable(text string) string {
 // read understands a redacted message and answers it.
 func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) {
 	msg := t.bot.reader.Read(clean, t.readingContext())
-	if t.casual(ctx, msg, edit) {
+	spoken := t.speakAs(msg)
+	if redacted > 0 {
+		t.reply.Notices = append(t.reply.Notices, t.say("secret_removed"))
+	}
+	if t.casual(msg, edit) {
 		return
 	}
 	t.reply.Redacted = redacted
@@ -82,13 +82,18 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 	t.event(store.Event{Kind: store.KindMessage, Message: &store.Message{
 		ID: t.env.Message, Text: clean, Redacted: redacted, Edit: edit,
 	}})
+	if spoken != "" {
+		t.note(spoken, t.reply.Language)
+	}
 	t.site(msg)
 	if msg.Declined != "" {
 		t.decline(msg.Declined)
 		return
 	}
 	if msg.Empty() {
-		t.reply.Notices = append(t.reply.Notices, "I could not make anything of “"+shortened(clean)+"”. Try it in other words, or pick an answer.")
+		t.reply.Notices = append(t.reply.Notices, t.say("not_understood", "Text", shortened(clean)))
+	} else if left := leftOver(clean, msg); left != "" {
+		t.reply.Notices = append(t.reply.Notices, t.say("left_over", "Words", left))
 	}
 	t.take(msg)
 	if t.danger(msg) || t.command(ctx, msg) {
@@ -111,7 +116,7 @@ func (t *turn) tellsMore(msg intake.Message) bool {
 
 // casual answers what needs no case: greetings, thanks, help, and words that
 // say nothing about a fault before a case is open.
-func (t *turn) casual(ctx context.Context, msg intake.Message, edit bool) bool {
+func (t *turn) casual(msg intake.Message, edit bool) bool {
 	if edit || msg.Declined != "" {
 		return false
 	}
@@ -122,22 +127,28 @@ func (t *turn) casual(ctx context.Context, msg intake.Message, edit bool) bool {
 		return true
 	case intake.Greeting, intake.Thanks:
 		if len(msg.Readings) == 0 && len(msg.Symptoms) == 0 {
-			t.reply.Headline = greeting(msg.Command, t.old)
+			t.reply.Headline = t.greeting(msg.Command)
 			return true
 		}
+	case intake.Speak:
+		t.reply.Headline = t.say("language_set")
+		if t.old.ID != 0 {
+			t.note(topicLanguageSet, t.reply.Language)
+		}
+		return true
 	case intake.NewCase:
 		if fresh && !t.tellsSomething(msg) {
-			t.reply.Headline = "Ready. Tell me what is wrong, and what you measured."
+			t.reply.Headline = t.say("ready")
 			return true
 		}
 	}
 	if fresh && !t.tellsSomething(msg) && msg.Command == intake.NoCommand {
-		t.reply.Headline = "I did not find a fault or a reading in that."
-		t.reply.Details = []string{"Tell me what is wrong and what you measured, such as: wireless keypad won't enrol, gen 1 hub, signal 72 %. Say help for more."}
+		t.reply.Headline = t.say("no_fault_in_that")
+		t.reply.Details = []string{t.say("no_fault_example")}
 		return true
 	}
 	if fresh && t.old.ID == 0 && msg.Command != intake.NoCommand && msg.Command != intake.NewCase && !t.tellsSomething(msg) {
-		t.reply.Headline = "There is no case open here yet. Tell me what is wrong, and what you measured."
+		t.reply.Headline = t.say("no_case")
 		return true
 	}
 	return false
@@ -156,21 +167,21 @@ func (t *turn) tellsSomething(msg intake.Message) bool {
 	return len(msg.Symptoms) > 0 || len(msg.Readings) > 0
 }
 
-func greeting(c intake.Command, old store.Case) string {
+func (t *turn) greeting(c intake.Command) string {
 	switch {
-	case c == intake.Thanks && old.ID != 0 && old.State == store.Open:
-		return "You are welcome. When it is mended, say close, and I keep what it was."
+	case c == intake.Thanks && t.old.ID != 0 && t.old.State == store.Open:
+		return t.say("welcome_open")
 	case c == intake.Thanks:
-		return "You are welcome."
+		return t.say("welcome")
 	}
-	return "Hello. Tell me what is wrong, and what you measured."
+	return t.say("hello")
 }
 
 // readingContext tells the reader what the conversation is about.
 func (t *turn) readingContext() intake.Context {
-	c := intake.Context{Focus: focus(t.old)}
+	c := intake.Context{Focus: focus(t.old), Models: models(t.old, t.pack())}
 	if s, ok := lastStep(t.old); ok {
-		c.Likely = s.Cause
+		c.Likely, c.Choices, c.Closing = s.Cause, s.Choices, s.Kind == stepClose
 		if s.Kind == string(diagnosis.Measure) {
 			c.Asked = s.Readings
 		}
@@ -204,7 +215,7 @@ func (t *turn) take(msg intake.Message) {
 			focused[g.Subject] = true
 		}
 		if v.State == rules.Questioned {
-			t.reply.Notices = append(t.reply.Notices, fmt.Sprintf("%s: %s is %s. I don't use it; please read it again.", r.Title, g.Text, g.Reason))
+			t.reply.Notices = append(t.reply.Notices, t.say("questioned", "Reading", t.title(r), "Words", g.Text, "Low", r.Plausible.Low, "High", t.withUnit(r, r.Plausible.High)))
 			continue
 		}
 		t.reply.New = append(t.reply.New, t.told(r, g.Subject, v))
@@ -247,16 +258,16 @@ func mergeSet(old, v rules.Value) rules.Value {
 
 // told repeats a reading with its unit, so that a misreading is seen.
 func (t *turn) told(r *knowledge.Reading, s rules.Subject, v rules.Value) string {
-	text := r.Title
+	text := t.title(r)
 	if s.N > 1 || len(observed(t.now()).Subjects(s.Class)) > 1 {
-		text += " of " + s.String()
+		text = t.say("of_subject", "Reading", text, "Subject", t.subject(s))
 	}
 	if v.State == rules.Unavailable {
-		return text + " not to be had"
+		return text + " " + t.say("unavailable")
 	}
-	text += " " + rules.Format(r, v)
+	text += " " + t.value(r, v)
 	if v.Certainty < 1 {
-		text += " (not sure)"
+		text += " (" + t.say("not_sure") + ")"
 	}
 	return text
 }
@@ -268,10 +279,10 @@ func (t *turn) complaint(msg intake.Message) {
 	for _, s := range msg.Symptoms {
 		if !slices.Contains(known, s.Symptom) && len(known) < 3 {
 			known, added = append(slices.Clone(known), s.Symptom), true
-			if title := t.pack().Symptom(s.Symptom).Title; len(t.old.Events) == 0 {
+			if title := t.symptomTitle(s.Symptom); len(t.old.Events) == 0 {
 				t.reply.New = append([]string{title}, t.reply.New...)
 			} else {
-				t.reply.New = append(t.reply.New, "also "+title)
+				t.reply.New = append(t.reply.New, t.say("also", "Symptom", title))
 			}
 		}
 	}
@@ -284,13 +295,13 @@ func (t *turn) complaint(msg intake.Message) {
 func (t *turn) site(msg intake.Message) {
 	if msg.Site != "" {
 		t.note(topicSite, msg.Site)
-		t.reply.New = append(t.reply.New, "site "+msg.Site)
+		t.reply.New = append(t.reply.New, t.say("site_noted", "Site", msg.Site))
 	}
 }
 
 // edit reads an edited message again in place of the old one.
 func (t *turn) edit(ctx context.Context, text string) {
-	if t.old.ID == 0 || unreadable(text) != "" {
+	if t.old.ID == 0 || t.unreadable(text) != "" {
 		return
 	}
 	clean, found := redact.Redact(text)
@@ -300,7 +311,7 @@ func (t *turn) edit(ctx context.Context, text string) {
 // choice takes a button as the answer that it stands for.
 func (t *turn) choice(ctx context.Context, in Choice) {
 	if in.Case != t.old.ID || in.Version != t.old.Version {
-		t.reply.Headline = "That button belongs to an earlier question. Nothing was changed; please answer the newest one."
+		t.reply.Headline = t.say("old_button")
 		return
 	}
 	t.text(ctx, in.Value)
@@ -309,7 +320,7 @@ func (t *turn) choice(ctx context.Context, in Choice) {
 // form takes the fields as one message, each by the title of its reading.
 func (t *turn) form(ctx context.Context, in Form) {
 	if in.Case != t.old.ID || in.Version != t.old.Version {
-		t.reply.Headline = "The case has moved on since this form was opened. Nothing was changed; please open it again."
+		t.reply.Headline = t.say("old_form")
 		return
 	}
 	var parts []string
@@ -325,6 +336,6 @@ func (t *turn) form(ctx context.Context, in Form) {
 // timer says what a reminder is about, if it still holds.
 func (t *turn) timer(in Timer) {
 	if in.Topic == topicOnTest && t.old.OnTest != nil && t.old.OnTest.On {
-		t.reply.Headline = "Still on test until " + clock(t.old.OnTest.Until) + ". Take it off test in time, or say on test until HH:MM."
+		t.reply.Headline = t.say("on_test_still", "Until", clock(t.old.OnTest.Until))
 	}
 }

@@ -108,7 +108,8 @@ type Step struct {
 	Cause    string   `json:"cause,omitempty"`
 	Says     string   `json:"says,omitempty"`
 	Minutes  float64  `json:"minutes,omitempty"`
-	Result   string   `json:"result,omitempty"` // "" proposed | done | failed | impossible
+	Result   string   `json:"result,omitempty"`  // "" proposed | done | failed | impossible
+	Choices  []string `json:"choices,omitempty"` // the answers that were offered with it, in order
 }
 
 // Undo takes back what came from one message.
