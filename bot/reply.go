@@ -23,6 +23,7 @@ type Reply struct {
 	Redacted int      `json:"redacted,omitempty"` // secrets taken out of the message
 	Language string   `json:"language,omitempty"` // of the fixed parts; English if empty
 	Repeated bool     `json:"-"`                  // the same delivery was answered before
+	Trace    *Trace   `json:"-"`                  // what was made of the message
 }
 
 // Point is a finding with what it rests on.

@@ -25,6 +25,7 @@ type Snapshot struct {
 	Redacted   int          `json:"redacted"`
 	Pack       string       `json:"pack"`
 	Reply      string       `json:"reply"`
+	Messages   []*Trace     `json:"messages,omitempty"` // ask --explain: what was made of each
 }
 
 // Understood is a reading in force. A range has Low and High beside Value.

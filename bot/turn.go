@@ -69,6 +69,7 @@ func (t *turn) unreadable(text string) string {
 func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) {
 	msg := t.bot.reader.Read(clean, t.readingContext())
 	spoken := t.speakAs(msg)
+	t.reply.Trace = t.trace(clean, msg)
 	if redacted > 0 {
 		t.reply.Notices = append(t.reply.Notices, t.say("secret_removed"))
 	}

@@ -128,6 +128,25 @@ func (s *scanner) secretAt(i int) (int, Kind) {
 	return i, ""
 }
 
+// Marks returns where the marks of removed secrets stand in a clean text, each
+// as its beginning and end in bytes.
+func Marks(clean string) [][2]int {
+	var out [][2]int
+	for at := 0; ; {
+		open := strings.IndexByte(clean[at:], '[')
+		if open < 0 {
+			return out
+		}
+		at += open
+		for _, k := range []Kind{Code, Password, Token, Phone, Email} {
+			if strings.HasPrefix(clean[at:], removed(k)) {
+				out = append(out, [2]int{at, at + len(removed(k))})
+			}
+		}
+		at++
+	}
+}
+
 func replace(text string, found []Found) string {
 	var b strings.Builder
 	b.Grow(len(text))

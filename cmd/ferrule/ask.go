@@ -14,19 +14,25 @@ import (
 )
 
 func askCommand(c *common) *cobra.Command {
-	return &cobra.Command{
+	var explain bool
+	cmd := &cobra.Command{
 		Use:   "ask TURN...",
 		Short: "Have one new conversation, one argument a turn, and leave",
 		Long: `Ask opens a new case, takes each argument as one message, and prints the last
-reply; with --json the state of the case after it.`,
+reply; with --json the state of the case after it. With --explain it shows each
+message with the pieces that were understood, what each became, and the words
+that nothing was made of.`,
 		Example: `  ferrule ask "wireless keypad won't enrol, gen 1 hub, signal 72 %"
-  ferrule ask --json "keypad wont enrol" "gen 2 hub"`,
+  ferrule ask --json "keypad wont enrol" "gen 2 hub"
+  ferrule ask --explain "kp wont enrol, sig 35, 10v8 at the far end, sry 38"`,
 		Args: usage(cobra.MinimumNArgs(1)),
-		RunE: func(cmd *cobra.Command, turns []string) error { return ask(cmd.Context(), c, turns) },
+		RunE: func(cmd *cobra.Command, turns []string) error { return ask(cmd.Context(), c, turns, explain) },
 	}
+	cmd.Flags().BoolVar(&explain, "explain", false, "show what each piece of each message became")
+	return cmd
 }
 
-func ask(ctx context.Context, c *common, turns []string) (err error) {
+func ask(ctx context.Context, c *common, turns []string, explain bool) (err error) {
 	st, path, err := c.openStore(ctx)
 	if err != nil {
 		return err
@@ -38,6 +44,7 @@ func ask(ctx context.Context, c *common, turns []string) (err error) {
 	}
 	stream := unique()
 	var last bot.Reply
+	traces := []*bot.Trace{}
 	for i, turn := range turns {
 		stamp := strconv.Itoa(i + 1)
 		last, err = b.Handle(ctx, bot.Text{
@@ -50,15 +57,26 @@ func ask(ctx context.Context, c *common, turns []string) (err error) {
 		if err != nil {
 			return fmt.Errorf("turn %d was not stored: %w", i+1, err)
 		}
+		if last.Trace != nil {
+			traces = append(traces, last.Trace)
+		}
 	}
 	if !c.json {
 		fmt.Fprintf(c.err, "Cases are kept in %s\n", path)
+		if explain {
+			for _, tr := range traces {
+				explainTrace(c.out, tr, c.coloured())
+			}
+		}
 		_, err = fmt.Fprintln(c.out, last.Text())
 		return err
 	}
 	snapshot, err := b.Snapshot(ctx, last)
 	if err != nil {
 		return err
+	}
+	if explain {
+		snapshot.Messages = traces
 	}
 	return printJSON(c.out, snapshot)
 }

@@ -99,7 +99,7 @@ func (o *chatOptions) interactive(ctx context.Context, b *bot.Bot) error {
 		opts.Stream = "chat-" + unique()
 	}
 	opts.Direct = true
-	opts.Colour = os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	opts.Colour = o.coloured()
 	if f, ok := o.out.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil {
 			opts.Width = w
@@ -151,6 +151,11 @@ func (e *editor) close() {
 		}
 	}
 	_ = e.line.Close()
+}
+
+// coloured tells whether the output may carry colours.
+func (c *common) coloured() bool {
+	return terminal(c.out) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
 }
 
 func terminal(stream any) bool {
