@@ -41,6 +41,9 @@ func (t *turn) trace(text string, msg intake.Message) *Trace {
 	for _, g := range msg.Readings {
 		add(g.Start, g.End, "reading", t.becameReading(g), remarkOn(g))
 	}
+	for _, s := range msg.NoScale {
+		add(s.Start, s.End, "no scale", "asked for in per cent or dBm", "")
+	}
 	tr.secrets()
 	slices.SortStableFunc(tr.Pieces, func(a, b Piece) int { return cmp.Compare(a.Start, b.Start) })
 	for _, said := range []struct{ kind, what string }{

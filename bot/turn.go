@@ -96,6 +96,9 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 	} else if left := leftOver(clean, msg); left != "" {
 		t.reply.Notices = append(t.reply.Notices, t.say("left_over", "Words", left))
 	}
+	for _, span := range msg.NoScale {
+		t.reply.Notices = append(t.reply.Notices, t.say("no_scale", "Words", clean[span.Start:span.End]))
+	}
 	t.take(msg)
 	if t.danger(msg) || t.command(ctx, msg) {
 		return

@@ -73,6 +73,11 @@ func (s *scan) numbers() {
 		if s.taken[q.first] && s.found.covering(name, q.first) == nil && s.kind(q.first) == number || c.conditional || s.isGone(q) {
 			continue
 		}
+		if len(q.units) > 0 && q.units[0].dim == noScale {
+			s.out.NoScale = append(s.out.NoScale, Span{s.tokens[q.first].start, s.tokens[q.last-1].end})
+			s.take(q.first, q.last)
+			continue
+		}
 		r, m := s.readingOf(q, c)
 		switch {
 		case r != nil:
@@ -136,9 +141,7 @@ func (s *scan) bind(q *quantity, r *knowledge.Reading, m *match) {
 	g := s.give(r, subject, v, first, last)
 	s.was = false
 	g.Correction = g.Correction || corrected != nil || s.takesBack(q) != nil
-	for i := q.first; i < q.last; i++ {
-		s.taken[i] = true
-	}
+	s.take(q.first, q.last)
 }
 
 func (q *quantity) isDuration() bool {

@@ -171,7 +171,7 @@ func (s *scan) negated(first, last int) bool {
 	c := s.clause(first)
 	for i := last; i < c.last && i <= last+1; i++ {
 		if s.roleOf(i).has(negation) && !s.notSure(i) && !s.is(i, "no") {
-			return !s.startsPhrase(i + 1)
+			return !s.startsPhrase(i) && !s.startsPhrase(i+1)
 		}
 		if !s.roleOf(i).has(filler) {
 			break

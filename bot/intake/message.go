@@ -16,6 +16,7 @@ type Message struct {
 	Command  Command
 	Declined string // defeat_alarm, code_request, live_work
 	Left     []Span // words that were not understood, at most mostLeft
+	NoScale  []Span // numbers in bars and the like, which no scale defines
 	Language string // one of knowledge.Languages, or "" where the words don't tell
 	Reply    string // the language that replies were asked for in
 
@@ -37,7 +38,7 @@ type Message struct {
 // Empty tells whether nothing at all was understood.
 func (m Message) Empty() bool {
 	return len(m.Symptoms) == 0 && len(m.Readings) == 0 && m.Command == NoCommand && m.Declined == "" &&
-		m.Site == "" && m.Cause == "" && m.Minutes == 0 && m.Confirmed == ""
+		len(m.NoScale) == 0 && m.Site == "" && m.Cause == "" && m.Minutes == 0 && m.Confirmed == ""
 }
 
 // SymptomAt is a symptom and where it was said.

@@ -44,8 +44,10 @@ func (s *scan) isFraction(i int) bool {
 // oneNumber reads a number and its unit, without what stands in front.
 func (s *scan) oneNumber(i int) (quantity, bool) {
 	q := quantity{first: i, last: i + 1}
-	if coded, ok := s.letterPoint(i); ok {
-		return coded, true
+	for _, read := range []func(int) (quantity, bool){s.letterPoint, s.gauge, s.coresTimes} {
+		if coded, ok := read(i); ok {
+			return coded, true
+		}
 	}
 	x, ok := parseNumber(s.tokens[i].text)
 	if !ok {
