@@ -33,11 +33,14 @@ func (l *lexicon) learnTongues(w knowledge.Words) {
 const votes = 840 // divided without rest by 1 to 8
 
 // leastVotes is what a language needs to be recognised at all, and leastLead
-// by how much it has to lead: half a word that it has alone.
+// by how much it has to lead, in words that it has alone.
 const (
 	leastVotes = votes / 2
-	leastLead  = votes / 4
+	leastLead  = votes / 8
 )
+
+// loanShare: one English word in so many is taken for a loan word.
+const loanShare = 4
 
 // letters are those that give a language away. Many people type without them.
 var letters = map[rune]tongues{}
@@ -65,7 +68,7 @@ func (s *scan) language() string {
 		if t.kind != word {
 			continue
 		}
-		if t.word != 0 {
+		if _, unit := units[t.text]; t.word != 0 && !unit {
 			vote(&count, s.lexicon.tongue[t.word])
 		}
 		for _, r := range s.text[t.start:t.end] {
@@ -75,6 +78,8 @@ func (s *scan) language() string {
 			}
 		}
 	}
+	// English words are said everywhere, and the other way round seldom.
+	count[0] -= count[0] / loanShare
 	best, second := 0, -1
 	for n := 1; n < len(knowledge.Languages); n++ {
 		switch {
