@@ -135,4 +135,5 @@ func (p *Pack) add(f file) {
 	p.Rules = append(p.Rules, f.Rules...)
 	p.Evidence = append(p.Evidence, f.Evidence...)
 	p.Phrases = append(p.Phrases, f.Phrases...)
+	p.Concepts = append(p.Concepts, f.Concepts...)
 }

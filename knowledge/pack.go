@@ -84,6 +84,7 @@ type Pack struct {
 	Causes    []Cause
 	Rules     []Rule
 	Evidence  []Evidence
+	Concepts  []Words   // words that mean the same, a concept each
 	Phrases   []Phrases // already added to what they are for
 
 	readings  map[string]*Reading
@@ -103,6 +104,7 @@ type file struct {
 	Rules     []Rule      `yaml:"rules"`
 	Evidence  []Evidence  `yaml:"evidence"`
 	Phrases   []Phrases   `yaml:"phrases"`
+	Concepts  []Words     `yaml:"concepts"`
 }
 
 // Hazard is something that can hurt a person or a customer's protection. Its

@@ -10,21 +10,62 @@ import (
 
 // answers takes the choices and the yes/no readings that the message states.
 func (s *scan) answers() {
+	var all []candidate
+	exact := map[*sense]*match{}
 	for i := range s.found.by[answer] {
 		m := &s.found.by[answer][i]
-		c := s.clause(m.first)
-		if c.question || c.conditional {
-			continue
-		}
-		if x := s.answered(m, c); x != nil {
-			s.answer(m, x, c)
+		if x := s.senseOf(m, s.clause(m.first)); x != nil {
+			exact[x] = m
+			all = append(all, candidate{sense: x, first: m.first, last: m.last, tokens: s.said(m.first, m.last), weight: s.exactWeight(m)})
 		}
 	}
+	for _, c := range s.looseIn(answer) {
+		if c.sense.reading.Kind != knowledge.Set {
+			all = append(all, c)
+		}
+	}
+	given := map[answered]bool{}
+	choose(all, func(x candidate) bool {
+		c := s.clause(x.first)
+		is := answered{x.sense.reading, s.subject(x.sense.reading.Class, x.first)}
+		if c.question || c.conditional || given[is] {
+			return false
+		}
+		if m := exact[x.sense]; m != nil && m.first == x.first {
+			given[is] = s.answer(m, x.sense, c)
+			return given[is]
+		}
+		given[is] = s.answerLoosely(x)
+		return given[is]
+	})
 }
 
-// answered returns the sense of a phrase that several readings may share: the
+// answered is what a choice or a yes/no was given for.
+type answered struct {
+	reading *knowledge.Reading
+	subject rules.Subject
+}
+
+// answerLoosely gives what a loose phrase says. A negation that is not part of
+// it turns a yes into a no, and says nothing of a choice.
+func (s *scan) answerLoosely(x candidate) bool {
+	r := x.sense.reading
+	v := rules.Named(x.sense.choice)
+	if r.Kind == knowledge.YesNo {
+		v = rules.Yes(x.sense.no == x.negated)
+	} else if x.negated {
+		return false
+	}
+	s.give(r, s.subject(r.Class, x.first), v, x.first, x.last)
+	for _, i := range x.tokens {
+		s.taken[i] = true
+	}
+	return true
+}
+
+// senseOf returns the sense of a phrase that several readings may share: the
 // one asked for, or named in the clause, or the only one.
-func (s *scan) answered(m *match, c *clause) *sense {
+func (s *scan) senseOf(m *match, c *clause) *sense {
 	var all, better []*sense
 	for i := range m.senses {
 		x := &m.senses[i]
@@ -62,14 +103,14 @@ func (s *scan) namedIn(c *clause, m *match, r *knowledge.Reading) bool {
 	return false
 }
 
-func (s *scan) answer(m *match, x *sense, c *clause) {
+func (s *scan) answer(m *match, x *sense, c *clause) bool {
 	r := x.reading
 	negated := s.negated(m.first, m.last)
 	if r.Kind != knowledge.YesNo {
 		if !negated {
 			s.give(r, s.subject(r.Class, m.first), rules.Named(x.choice), m.first, m.last)
 		}
-		return
+		return !negated
 	}
 	v, last := !x.no, m.last
 	if negated {
@@ -79,6 +120,7 @@ func (s *scan) answer(m *match, x *sense, c *clause) {
 		v, last = said, end
 	}
 	s.give(r, s.subject(r.Class, m.first), rules.Yes(v), m.first, last)
+	return true
 }
 
 // saidBehind reads "LED: no", "light = on", "tamper off".

@@ -16,6 +16,7 @@ const (
 	equipment              // models and the words for classes
 	name                   // what a value is given for
 	answer                 // choices, members, yes and no
+	concept                // words of several words that mean the same as others
 	layers
 )
 
@@ -30,6 +31,7 @@ type sense struct {
 	reading *knowledge.Reading // name, answer
 	choice  string             // answer: the choice or the member; the command speak: the language
 	no      bool               // answer: a phrase that says no by itself
+	concept int32              // concept
 }
 
 // lexicon finds phrases in a row of tokens: a trie over word numbers.
@@ -40,14 +42,16 @@ type lexicon struct {
 	roles  []roles   // by word: what it is by itself
 	spell  spelling
 	first  map[int32]bool // words that a phrase may begin with
-	loose  map[int32][]loosePhrase
 	tongue []tongues // by word: the languages that have it
+
+	concepts *concepts
+	loose    looseIndex
 }
 
 func newLexicon() *lexicon {
 	return &lexicon{
 		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]roles, 1), tongue: make([]tongues, 1),
-		spell: spelling{byHash: map[uint64][]int32{}}, first: map[int32]bool{}, loose: map[int32][]loosePhrase{},
+		spell: spelling{byHash: map[uint64][]int32{}}, first: map[int32]bool{}, concepts: newConcepts(),
 	}
 }
 
@@ -121,13 +125,12 @@ func (l *lexicon) put(words []string, s sense) {
 		}
 	}
 	l.senses[node] = append(l.senses[node], s)
-	if s.layer == complaint {
-		l.addLoose(words, s.symptom)
-	}
 }
 
 // addPack takes over the words of a pack.
 func (l *lexicon) addPack(p *knowledge.Pack) {
+	l.addConcepts(p)
+	defer l.loose.weigh()
 	for i := range p.Symptoms {
 		s := &p.Symptoms[i]
 		l.addWords(s.Title, s.Words, sense{layer: complaint, symptom: s.Name.S})
@@ -156,7 +159,7 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 	for _, c := range r.Choices {
 		l.addWords(c.Name.S, c.Words, sense{layer: answer, reading: r, choice: c.Name.S})
 		if c.Title != "" {
-			l.add(c.Title, sense{layer: answer, reading: r, choice: c.Name.S})
+			l.addWords(c.Title, nil, sense{layer: answer, reading: r, choice: c.Name.S})
 		}
 	}
 }
@@ -164,12 +167,14 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {
 	if title != "" {
 		l.add(title, s)
-		l.learnTongue(title, 0)
+		l.addLoose(title, titleLanguage, s)
+		l.learnTongue(title, titleLanguage)
 	}
 	for n, language := range knowledge.Languages {
 		for _, phrase := range w[language] {
 			if strings.TrimSpace(phrase) != "" {
 				l.add(phrase, s)
+				l.addLoose(phrase, n, s)
 				l.learnTongue(phrase, n)
 			}
 		}

@@ -47,6 +47,7 @@ type scan struct {
 	text   string
 	tokens []token
 	found  *matches
+	meant  []meant
 
 	clauses  []clause
 	clauseOf []int32 // by token
@@ -85,9 +86,11 @@ func (r *Reader) Read(text string, c Context) Message {
 
 func (s *scan) read() Message {
 	s.lexicon.spellAll(s.tokens)
+	s.out.Language = s.language()
 	s.found = s.lexicon.find(s.tokens)
 	s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 	s.parts()
+	s.meanings()
 	s.out.Declined = s.declined()
 	s.out.Command = s.command()
 	s.visit()
@@ -99,7 +102,6 @@ func (s *scan) read() Message {
 	}
 	s.closing()
 	s.leftOver()
-	s.out.Language = s.language()
 	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
 	return s.out
 }
@@ -199,23 +201,6 @@ func implausible(r *knowledge.Reading, v rules.Value) string {
 func sameValue(a, b rules.Value) bool {
 	return a.State == b.State && a.Low == b.Low && a.High == b.High && a.Text == b.Text && len(a.Has) == len(b.Has) && len(a.HasNot) == len(b.HasNot) &&
 		strings.Join(a.Has, "\x00") == strings.Join(b.Has, "\x00") && strings.Join(a.HasNot, "\x00") == strings.Join(b.HasNot, "\x00")
-}
-
-// symptoms takes every complaint that is stated and not negated.
-func (s *scan) symptoms() {
-	seen := map[string]bool{}
-	for _, m := range s.complaints() {
-		if c := s.clause(m.first); c.conditional || s.negatedBefore(m.first) {
-			continue
-		}
-		for _, x := range m.senses {
-			if !seen[x.symptom] {
-				seen[x.symptom] = true
-				s.about |= classBit(s.pack.Symptom(x.symptom).Class)
-				s.out.Symptoms = append(s.out.Symptoms, SymptomAt{x.symptom, s.tokens[m.first].start, s.tokens[m.last-1].end})
-			}
-		}
-	}
 }
 
 // isAsked tells whether a reading was asked for last.

@@ -144,6 +144,10 @@ func (l *lexicon) addConversation(c conversation) error {
 			s.command = commandNames[command]
 		case isClass && slices.Contains(knowledge.Classes, knowledge.Class(class)):
 			s = sense{layer: equipment, class: knowledge.Class(class)}
+		case group.name == "stop":
+			l.concepts.addStops(group.words)
+			l.learnTongues(group.words)
+			continue
 		case group.name == "common":
 			l.learnTongues(group.words)
 			continue
@@ -157,6 +161,12 @@ func (l *lexicon) addConversation(c conversation) error {
 		l.addWords("", group.words, s)
 		if s.role != noRole {
 			l.addRole(group.words, s.role)
+		}
+		switch s.role {
+		case filler:
+			l.concepts.addStops(group.words)
+		case negation:
+			l.concepts.addNegative(group.words)
 		}
 	}
 	return nil

@@ -1,0 +1,190 @@
+package intake
+
+import (
+	"strings"
+
+	"ferrule/knowledge"
+)
+
+// concepts says which words mean the same: a word counts by its stem, and a
+// stem by the concepts of the pack that it belongs to, so that "bedienteil
+// tot" is found by "keypad dead". Stems and concepts share one row of numbers.
+type concepts struct {
+	ids      map[string]int32
+	of       map[int32][]int32 // the concepts of a stem
+	stops    [8]map[string]bool
+	negative map[string]bool
+	last     int32
+}
+
+// not is the concept of all words that negate.
+const not int32 = 1
+
+func newConcepts() *concepts {
+	c := &concepts{ids: map[string]int32{}, of: map[int32][]int32{}, negative: map[string]bool{}, last: not}
+	for i := range c.stops {
+		c.stops[i] = map[string]bool{}
+	}
+	return c
+}
+
+// addStops takes over words that carry no meaning in a phrase.
+func (c *concepts) addStops(w knowledge.Words) {
+	for n, language := range knowledge.Languages {
+		for _, phrase := range w[language] {
+			for _, t := range tokenize(phrase) {
+				c.stops[n][t.text] = true
+			}
+		}
+	}
+}
+
+func (c *concepts) addNegative(w knowledge.Words) {
+	for _, phrases := range w {
+		for _, phrase := range phrases {
+			if tokens := tokenize(phrase); len(tokens) == 1 && !more[tokens[0].text] {
+				c.negative[tokens[0].text] = true
+			}
+		}
+	}
+}
+
+// more are negations that say more than not: nothing enrols is another thing
+// than does not enrol.
+var more = map[string]bool{
+	"none": true, "never": true, "missing": true, "lacks": true, "nor": true, "neither": true, "brak": true,
+	"keiner": true, "aucun": true, "aucune": true, "ninguno": true, "ninguna": true, "nessuno": true, "jamais": true, "nunca": true, "mai": true, "nooit": true, "nie": false,
+}
+
+// idOf returns the number of a stem, and gives one out if need be.
+func (c *concepts) idOf(stem string) int32 {
+	id, ok := c.ids[stem]
+	if !ok {
+		c.last++
+		id = c.last
+		c.ids[stem] = id
+	}
+	return id
+}
+
+// add takes over a concept of the pack. Its members of several words are left
+// to the lexicon, which finds them as phrases; the number is that of the concept.
+func (c *concepts) add(w knowledge.Words, phrase func(string, int32)) {
+	c.last++
+	concept := c.last
+	for _, language := range knowledge.Languages {
+		for _, member := range w[language] {
+			tokens := tokenize(member)
+			if len(tokens) != 1 {
+				phrase(member, concept)
+				continue
+			}
+			id := c.idOf(stemIn(tokens[0].text, language))
+			if !contains(c.of[id], concept) {
+				c.of[id] = append(c.of[id], concept)
+			}
+		}
+	}
+}
+
+func contains(ids []int32, id int32) bool {
+	for _, x := range ids {
+		if x == id {
+			return true
+		}
+	}
+	return false
+}
+
+// meanings appends what a word can mean to ids: nothing for a small word.
+// Language is the number of the language that it is taken for, English as well.
+func (c *concepts) meanings(ids []int32, folded, raw string, language int) []int32 {
+	if c.negative[folded] {
+		return append(ids, not)
+	}
+	if c.stops[language][folded] || language > 0 && c.stops[0][folded] && !c.hasStem(folded, language) {
+		return ids
+	}
+	if rest, negates, ok := elided(raw); ok {
+		if negates {
+			ids = append(ids, not)
+		}
+		folded = rest
+		if c.stops[language][folded] {
+			return ids
+		}
+	}
+	ids = c.meaning(ids, folded, language)
+	if language > 0 {
+		ids = c.meaning(ids, folded, 0)
+	}
+	return ids
+}
+
+func (c *concepts) hasStem(folded string, language int) bool {
+	_, ok := c.ids[stemIn(folded, knowledge.Languages[language])]
+	return ok
+}
+
+func (c *concepts) meaning(ids []int32, folded string, language int) []int32 {
+	id, ok := c.ids[stemIn(folded, knowledge.Languages[language])]
+	if !ok {
+		return ids
+	}
+	if of := c.of[id]; len(of) > 0 {
+		for _, x := range of {
+			if !contains(ids, x) {
+				ids = append(ids, x)
+			}
+		}
+		return ids
+	}
+	if !contains(ids, id) {
+		ids = append(ids, id)
+	}
+	return ids
+}
+
+// needs returns what a phrase of a language needs, each once: one number for
+// each of its words that carry meaning, and whether it negates.
+func (c *concepts) needs(phrase string, language int) (needs []int32, negates bool) {
+	for _, t := range tokenize(phrase) {
+		if t.kind != word {
+			if t.kind == number {
+				needs = append(needs, c.idOf(t.text))
+			}
+			continue
+		}
+		folded, raw := t.text, phrase[t.start:t.end]
+		if c.negative[folded] {
+			negates = true
+			continue
+		}
+		if rest, n, ok := elided(raw); ok {
+			negates = negates || n
+			folded = rest
+		}
+		if c.stops[language][folded] {
+			continue
+		}
+		id := c.idOf(stemIn(folded, knowledge.Languages[language]))
+		if of := c.of[id]; len(of) > 0 {
+			id = of[0]
+		}
+		if !contains(needs, id) {
+			needs = append(needs, id)
+		}
+	}
+	return needs, negates
+}
+
+// languageNumber is the place of a language in knowledge.Languages, English
+// where it is not known.
+func languageNumber(name string) int {
+	for n, language := range knowledge.Languages {
+		if strings.EqualFold(language, name) {
+			return n
+		}
+	}
+	return 0
+}

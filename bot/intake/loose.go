@@ -1,0 +1,276 @@
+package intake
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"ferrule/knowledge"
+)
+
+// loosePhrase is a phrase by what its words mean, in any order and with other
+// words between: "no reaction on any key" is found in "keys dont react at all".
+type loosePhrase struct {
+	sense   sense
+	needs   []int32
+	negates bool
+	weight  float64 // how much its words tell: the sum of their rarity
+}
+
+// looseIndex finds loose phrases by their rarest word.
+type looseIndex struct {
+	phrases []loosePhrase
+	by      map[int32][]int32
+}
+
+// The reach of loose phrases, in words that carry meaning: how many others may
+// stand among those of a phrase of two words, and of more.
+const (
+	slackOfTwo  = 2
+	slackOfMore = 4
+	mostNeeds   = 7
+	// negationReach is how many such words a negation may stand in front.
+	negationReach = 2
+)
+
+// addLoose takes over a phrase. One word alone is no loose phrase: it is
+// found as it stands, or not at all.
+func (l *lexicon) addLoose(phrase string, language int, s sense) {
+	if s.layer != complaint && s.layer != answer {
+		return
+	}
+	needs, negates := l.concepts.needs(phrase, language)
+	if n := len(needs); n == 0 || n > mostNeeds || n == 1 && !(negates && s.layer == complaint) {
+		return
+	}
+	l.loose.phrases = append(l.loose.phrases, loosePhrase{sense: s, needs: needs, negates: negates})
+}
+
+// weigh works out how much each word tells, and files every phrase under its
+// rarest one. It is called once, when all phrases are there.
+func (x *looseIndex) weigh() {
+	count := map[int32]float64{}
+	for i := range x.phrases {
+		for _, id := range x.phrases[i].needs {
+			count[id]++
+		}
+	}
+	n := float64(len(x.phrases) + 1)
+	rarity := func(id int32) float64 { return math.Log(n / (count[id] + 1)) }
+	x.by = map[int32][]int32{}
+	for i := range x.phrases {
+		p := &x.phrases[i]
+		rarest := slices.MaxFunc(p.needs, func(a, b int32) int { return cmp.Compare(rarity(a), rarity(b)) })
+		for _, id := range p.needs {
+			p.weight += rarity(id)
+		}
+		if p.negates {
+			p.weight++
+		}
+		x.by[rarest] = append(x.by[rarest], int32(i))
+	}
+}
+
+// meant is what the words of a message mean, without those that carry nothing.
+type meant struct {
+	token int
+	ids   []int32
+}
+
+// meanings works out what each word of the message means.
+func (s *scan) meanings() {
+	language := languageNumber(s.out.Language)
+	var room []int32
+	for i := 0; i < len(s.tokens); i++ {
+		t := &s.tokens[i]
+		start := len(room)
+		if m := s.found.covering(concept, i); m != nil && m.first == i {
+			for _, x := range m.senses {
+				room = append(room, x.concept)
+			}
+			s.meant = append(s.meant, meant{i, room[start:len(room):len(room)]})
+			i = m.last - 1
+			continue
+		}
+		switch {
+		case t.kind == mark:
+			continue
+		case t.kind == number:
+			if id, ok := s.lexicon.concepts.ids[t.text]; ok {
+				room = append(room, id)
+			}
+		default:
+			room = s.lexicon.concepts.meanings(room, s.spelled(t), s.text[t.start:t.end], language)
+		}
+		if len(room) > start || t.kind == word && !s.lexicon.concepts.stops[language][t.text] {
+			s.meant = append(s.meant, meant{i, room[start:len(room):len(room)]})
+		}
+	}
+}
+
+// spelled is the word that a token was read as.
+func (s *scan) spelled(t *token) string {
+	if t.word != 0 && int(t.word) < len(s.lexicon.spell.words) && t.text != s.lexicon.spell.words[t.word] && s.lexicon.spell.words[t.word] != "" && s.lexicon.words[t.text] == 0 {
+		return s.lexicon.spell.words[t.word]
+	}
+	return t.text
+}
+
+// candidate is a phrase that was found, exactly or loosely.
+type candidate struct {
+	sense       *sense
+	first, last int // tokens, the end left out
+	tokens      []int
+	weight      float64
+	negated     bool
+}
+
+// looseIn finds the loose phrases of a layer.
+func (s *scan) looseIn(y layer) []candidate {
+	var out []candidate
+	for at := range s.meant {
+		for _, id := range s.meant[at].ids {
+			if s.repeats(at, id) {
+				continue
+			}
+			for _, n := range s.lexicon.loose.by[id] {
+				p := &s.lexicon.loose.phrases[n]
+				if p.sense.layer != y {
+					continue
+				}
+				if c, ok := s.looseAt(p, at, id); ok {
+					out = append(out, c)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// repeats tells whether a word stood just before already, so that its phrases
+// were tried: long rows of one word cost nothing.
+func (s *scan) repeats(at int, id int32) bool {
+	return at > 0 && contains(s.meant[at-1].ids, id) && at > 1 && contains(s.meant[at-2].ids, id)
+}
+
+// looseAt looks for the words of a phrase around one of them.
+func (s *scan) looseAt(p *loosePhrase, at int, id int32) (candidate, bool) {
+	slack := slackOfTwo
+	if len(p.needs) > 2 {
+		slack = slackOfMore
+	}
+	reach := len(p.needs) + slack - 1
+	c := s.clauseOf[s.meant[at].token]
+	sentence := s.clauses[c].sentence
+	first, last := at, at
+	var places [mostNeeds]int
+	used := places[:0]
+	used = append(used, at)
+	for _, need := range p.needs {
+		if need == id {
+			continue
+		}
+		place := s.nearestMeant(need, at, reach, sentence, used)
+		if place < 0 {
+			return candidate{}, false
+		}
+		used = append(used, place)
+		first, last = min(first, place), max(last, place)
+	}
+	if last-first+1 > len(p.needs)+slack {
+		return candidate{}, false
+	}
+	from, to := s.clauseOf[s.meant[first].token], s.clauseOf[s.meant[last].token]
+	if from != to && (len(p.needs) == 2 || to-from > 1) {
+		return candidate{}, false
+	}
+	negation := s.negationAround(first, last, from)
+	if p.negates && negation < 0 {
+		return candidate{}, false
+	}
+	out := candidate{sense: &p.sense, weight: p.weight - 0.3*float64(last-first+1-len(p.needs)), negated: negation >= 0 && !p.negates}
+	if p.negates {
+		used = append(used, negation)
+		first = min(first, negation)
+	}
+	for _, place := range used {
+		out.tokens = append(out.tokens, s.meant[place].token)
+	}
+	slices.Sort(out.tokens)
+	out.first, out.last = out.tokens[0], out.tokens[len(out.tokens)-1]+1
+	return out, true
+}
+
+// nearestMeant is the place nearest to at that means id, in the sentence and
+// not used, or -1.
+func (s *scan) nearestMeant(id int32, at, reach, sentence int, used []int) int {
+	for d := 0; d <= reach; d++ {
+		for _, place := range [2]int{at - d, at + d} {
+			if place < 0 || place >= len(s.meant) || slices.Contains(used, place) || !contains(s.meant[place].ids, id) {
+				continue
+			}
+			if s.clauses[s.clauseOf[s.meant[place].token]].sentence == sentence {
+				return place
+			}
+		}
+	}
+	return -1
+}
+
+// negationAround is the place of a negation among the words from first to
+// last, or closely before them in the clause, or -1.
+func (s *scan) negationAround(first, last int, clause int32) int {
+	for place := last; place >= max(0, first-negationReach); place-- {
+		if contains(s.meant[place].ids, not) && (place >= first || s.clauseOf[s.meant[place].token] == clause) {
+			return place
+		}
+	}
+	return -1
+}
+
+// exactIn are the phrases of a layer that stand word by word.
+func (s *scan) exactWeight(m *match) float64 {
+	const word = 3 // an exact word tells more than a loose one
+	return word * float64(m.words)
+}
+
+// choose accepts candidates from the weightiest on, each that rests on a word
+// which none before it rests on.
+func choose(all []candidate, accept func(candidate) bool) {
+	slices.SortStableFunc(all, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(b.weight, a.weight), cmp.Compare(a.first, b.first), cmp.Compare(len(a.tokens), len(b.tokens)))
+	})
+	claimed := map[int]bool{}
+	for _, c := range all {
+		free := 0
+		for _, i := range c.tokens {
+			if !claimed[i] {
+				free++
+			}
+		}
+		if free == 0 || 2*free < len(c.tokens) && len(c.tokens) > 2 {
+			continue
+		}
+		if accept(c) {
+			for _, i := range c.tokens {
+				claimed[i] = true
+			}
+		}
+	}
+}
+
+// asMatch is a candidate as a match of its layer.
+func (c candidate) asMatch() *match {
+	return &match{first: c.first, last: c.last, words: len(c.tokens), gap: -1, senses: []sense{*c.sense}}
+}
+
+// titleLanguage is the language of the pack's titles and names.
+const titleLanguage = 0
+
+func (l *lexicon) addConcepts(p *knowledge.Pack) {
+	for i := range p.Concepts {
+		l.concepts.add(p.Concepts[i], func(phrase string, id int32) {
+			l.add(phrase, sense{layer: concept, concept: id})
+		})
+	}
+}
