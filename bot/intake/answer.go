@@ -25,7 +25,7 @@ func (s *scan) answers() {
 		}
 	}
 	given := map[answered]bool{}
-	choose(all, func(x candidate) bool {
+	choose(all, s.modelWords(), func(x candidate) bool {
 		c := s.clause(x.first)
 		is := answered{x.sense.reading, s.subject(x.sense.reading.Class, x.first)}
 		if c.question || c.conditional || given[is] {
@@ -38,6 +38,21 @@ func (s *scan) answers() {
 		given[is] = s.answerLoosely(x)
 		return given[is]
 	})
+}
+
+// modelWords are the tokens that name a model: they say what it is, and no more.
+func (s *scan) modelWords() map[int]bool {
+	out := map[int]bool{}
+	for i := range s.found.by[equipment] {
+		m := &s.found.by[equipment][i]
+		if m.senses[0].model == "" {
+			continue
+		}
+		for j := m.first; j < m.last; j++ {
+			out[j] = true
+		}
+	}
+	return out
 }
 
 // answered is what a choice or a yes/no was given for.

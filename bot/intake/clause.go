@@ -103,6 +103,7 @@ func (s *scan) judge(c *clause) {
 		}
 		if m := s.found.covering(equipment, i); m != nil && m.first == i {
 			c.classes |= classBit(m.senses[0].class)
+			s.spokenOf |= c.classes
 		}
 		m := s.found.covering(speech, i)
 		if m == nil || m.first != i {

@@ -13,7 +13,7 @@ func (s *scan) symptoms() {
 		}
 	}
 	all = append(all, s.looseIn(complaint)...)
-	choose(all, func(c candidate) bool {
+	choose(all, map[int]bool{}, func(c candidate) bool {
 		if s.clause(c.first).conditional || c.negated {
 			return false
 		}
@@ -30,6 +30,34 @@ func (s *scan) symptoms() {
 		return true
 	})
 }
+
+// compatibility takes a question about two kinds of thing for one about
+// whether they go together: "can the wick go on a fen?"
+func (s *scan) compatibility() {
+	if len(s.out.Symptoms) > 0 || s.pack.Symptom(compatibilityQuestion) == nil {
+		return
+	}
+	for n := range s.clauses {
+		c := &s.clauses[n]
+		var kinds classes
+		first, last := -1, 0
+		for i := c.first; i < c.last; i++ {
+			if m := s.found.covering(equipment, i); m != nil && m.first == i && m.senses[0].model != "" {
+				kinds |= classBit(m.senses[0].class)
+				if first < 0 {
+					first = m.first
+				}
+				last = m.last
+			}
+		}
+		if kinds&(kinds-1) != 0 && (c.question || s.roleOf(s.firstSaid(c.first, c.last)).has(goesTogether)) {
+			s.out.Symptoms = append(s.out.Symptoms, SymptomAt{compatibilityQuestion, s.tokens[first].start, s.tokens[last-1].end})
+			return
+		}
+	}
+}
+
+const compatibilityQuestion = "compatibility_question"
 
 // said are the tokens from first to last that are words or numbers.
 func (s *scan) said(first, last int) []int {

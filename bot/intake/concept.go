@@ -146,8 +146,9 @@ func (c *concepts) meaning(ids []int32, folded string, language int) []int32 {
 }
 
 // needs returns what a phrase of a language needs, each once: one number for
-// each of its words that carry meaning, and whether it negates.
-func (c *concepts) needs(phrase string, language int) (needs []int32, negates bool) {
+// each of its words that carry meaning; how many of them are words and not
+// digits; and whether it negates.
+func (c *concepts) needs(phrase string, language int) (needs []int32, telling int, negates bool) {
 	for _, t := range tokenize(phrase) {
 		if t.kind != word {
 			if t.kind == number {
@@ -173,9 +174,10 @@ func (c *concepts) needs(phrase string, language int) (needs []int32, negates bo
 		}
 		if !contains(needs, id) {
 			needs = append(needs, id)
+			telling++
 		}
 	}
-	return needs, negates
+	return needs, telling, negates
 }
 
 // languageNumber is the place of a language in knowledge.Languages, English

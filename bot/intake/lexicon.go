@@ -46,6 +46,9 @@ type lexicon struct {
 
 	concepts *concepts
 	loose    looseIndex
+
+	// vocabulary is how much each word belongs to a number that is measured.
+	vocabulary map[*knowledge.Reading]map[int32]float64
 }
 
 func newLexicon() *lexicon {
@@ -131,6 +134,7 @@ func (l *lexicon) put(words []string, s sense) {
 func (l *lexicon) addPack(p *knowledge.Pack) {
 	l.addConcepts(p)
 	defer l.loose.weigh()
+	defer l.addVocabulary(p)
 	for i := range p.Symptoms {
 		s := &p.Symptoms[i]
 		l.addWords(s.Title, s.Words, sense{layer: complaint, symptom: s.Name.S})

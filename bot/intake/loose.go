@@ -39,8 +39,8 @@ func (l *lexicon) addLoose(phrase string, language int, s sense) {
 	if s.layer != complaint && s.layer != answer {
 		return
 	}
-	needs, negates := l.concepts.needs(phrase, language)
-	if n := len(needs); n == 0 || n > mostNeeds || n == 1 && !(negates && s.layer == complaint) {
+	needs, telling, negates := l.concepts.needs(phrase, language)
+	if telling < 2 || len(needs) > mostNeeds {
 		return
 	}
 	l.loose.phrases = append(l.loose.phrases, loosePhrase{sense: s, needs: needs, negates: negates})
@@ -236,11 +236,10 @@ func (s *scan) exactWeight(m *match) float64 {
 
 // choose accepts candidates from the weightiest on, each that rests on a word
 // which none before it rests on.
-func choose(all []candidate, accept func(candidate) bool) {
+func choose(all []candidate, claimed map[int]bool, accept func(candidate) bool) {
 	slices.SortStableFunc(all, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(b.weight, a.weight), cmp.Compare(a.first, b.first), cmp.Compare(len(a.tokens), len(b.tokens)))
 	})
-	claimed := map[int]bool{}
 	for _, c := range all {
 		free := 0
 		for _, i := range c.tokens {

@@ -56,6 +56,7 @@ type scan struct {
 
 	mentions     map[knowledge.Class][]mention // in order
 	about        classes                       // of numbered things and complaints
+	spokenOf     classes                       // of everything that a word names
 	quantities   []quantity
 	boundNames   map[int]bool // by the first token of a name: has its value
 	values       int          // quantities that are not taken back
@@ -109,6 +110,7 @@ func (s *scan) read() Message {
 // readings finds everything that the message says of the system.
 func (s *scan) readings() {
 	s.symptoms()
+	s.compatibility()
 	s.models()
 	s.versions()
 	s.numbers()
