@@ -3,9 +3,11 @@ package intake_test
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -183,8 +185,8 @@ func (c *tally) compareReadings(p *knowledge.Pack, m intake.Message, e expected,
 		c.readings++
 		hit := false
 		for _, want := range alternatives {
-			if want = withSubject(p, want); got[want] && !hit {
-				delete(got, want)
+			if line := equal(got, withSubject(p, want)); line != "" {
+				delete(got, line)
 				hit = true
 			}
 		}
@@ -244,6 +246,37 @@ func readingLine(p *knowledge.Pack, g intake.Given) string {
 		return line + " ~"
 	}
 	return line
+}
+
+// equal returns the line of got that says the same as a wanted one, or "".
+// Numbers may be rounded to three digits.
+func equal(got map[string]bool, want string) string {
+	if got[want] {
+		return want
+	}
+	name, value, _ := strings.Cut(want, " = ")
+	for line := range got {
+		n, v, _ := strings.Cut(line, " = ")
+		if n == name && near(v, value) {
+			return line
+		}
+	}
+	return ""
+}
+
+const rounding = 0.005
+
+func near(a, b string) bool {
+	as, bs := strings.Fields(strings.ReplaceAll(a, "..", " .. ")), strings.Fields(strings.ReplaceAll(b, "..", " .. "))
+	return slices.EqualFunc(as, bs, func(a, b string) bool {
+		if a == b {
+			return true
+		}
+		signA, signB := a[:len(a)-len(strings.TrimLeft(a, "<>="))], b[:len(b)-len(strings.TrimLeft(b, "<>="))]
+		x, err := strconv.ParseFloat(a[len(signA):], 64)
+		y, err2 := strconv.ParseFloat(b[len(signB):], 64)
+		return err == nil && err2 == nil && signA == signB && math.Abs(x-y) <= rounding*math.Abs(y)
+	})
 }
 
 // withSubject adds the subject that a line leaves out: the first of its class.

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"strconv"
 	"strings"
 
 	"ferrule/knowledge"
@@ -26,6 +27,8 @@ func (s *scan) versions() {
 				if r := s.versionAbout(c, i); r != nil {
 					bound = s.versionBehind(r, g, c) || bound
 				}
+			} else if m := s.found.covering(equipment, i); m != nil && m.first == i {
+				bound = s.versionBeside(m, c) || bound
 			}
 		}
 		if !bound {
@@ -106,6 +109,37 @@ func (s *scan) versionBehind(r *knowledge.Reading, m *match, c *clause) bool {
 	if first < 0 {
 		first, end = s.versionIn(max(c.first, m.first-8), m.first, false) // "1.06 on the hub fw"
 		if first < 0 {
+			return false
+		}
+	}
+	s.giveVersion(r, m.first, first, end)
+	return true
+}
+
+// greatestMajor keeps volts apart from versions: "panel 13.2".
+const greatestMajor = 8
+
+// versionBeside reads a version right behind a thing that has one: "panel is
+// on 5.4", "moor large 5.0".
+func (s *scan) versionBeside(m *match, c *clause) bool {
+	r := s.versionOf(m.senses[0].class)
+	if r == nil || m.senses[0].class == knowledge.Site {
+		return false
+	}
+	at := m.last
+	for at < min(c.last, m.last+4) && s.kind(at) == word && (s.roleOf(at).has(filler) || s.roleOf(at).has(runsOn)) {
+		at++
+	}
+	first, end := s.versionIn(at, min(c.last, at+5), false)
+	if first != at {
+		return false
+	}
+	major, _, dotted := strings.Cut(s.raw(first, end), ".")
+	if n, err := strconv.Atoi(strings.TrimLeft(major, "vV ")); err != nil || !dotted || n > greatestMajor {
+		return false
+	}
+	for _, g := range s.out.Readings {
+		if g.Reading == r.Name.S && g.Subject == s.subject(r.Class, first) {
 			return false
 		}
 	}
