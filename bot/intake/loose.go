@@ -2,6 +2,7 @@ package intake
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -15,6 +16,44 @@ type loosePhrase struct {
 	needs   []int32
 	negates bool
 	weight  float64 // how much its words tell: the sum of their rarity
+	shared  bool    // another sense has the same words
+}
+
+// words is what tells one phrase from another.
+func (p *loosePhrase) words() string {
+	sorted := slices.Sorted(slices.Values(p.needs))
+	return fmt.Sprint(p.sense.layer, p.negates, sorted)
+}
+
+// senseKey is what tells one sense from another.
+func (x *sense) senseKey() string {
+	if x.layer == complaint {
+		return x.symptom
+	}
+	return fmt.Sprint(x.reading.Name.S, "=", x.choice, x.no)
+}
+
+// merge drops phrases that say the same twice, and marks those whose words
+// have another sense as well.
+func (x *looseIndex) merge() {
+	first := map[string]int{}
+	twice := map[string]bool{}
+	var kept []loosePhrase
+	for _, p := range x.phrases {
+		words := p.words()
+		same := words + p.sense.senseKey()
+		if twice[same] {
+			continue
+		}
+		twice[same] = true
+		if n, ok := first[words]; ok {
+			kept[n].shared, p.shared = true, true
+		} else {
+			first[words] = len(kept)
+		}
+		kept = append(kept, p)
+	}
+	x.phrases = kept
 }
 
 // looseIndex finds loose phrases by their rarest word.
@@ -29,6 +68,9 @@ const (
 	slackOfTwo  = 2
 	slackOfMore = 4
 	mostNeeds   = 7
+	// leastWeight is how much the words of a phrase have to tell: common ones
+	// are found everywhere.
+	leastWeight = 9.0
 	// negationReach is how many such words a negation may stand in front.
 	negationReach = 2
 )
@@ -49,6 +91,7 @@ func (l *lexicon) addLoose(phrase string, language int, s sense) {
 // weigh works out how much each word tells, and files every phrase under its
 // rarest one. It is called once, when all phrases are there.
 func (x *looseIndex) weigh() {
+	x.merge()
 	count := map[int32]float64{}
 	for i := range x.phrases {
 		for _, id := range x.phrases[i].needs {
@@ -135,7 +178,7 @@ func (s *scan) looseIn(y layer) []candidate {
 			}
 			for _, n := range s.lexicon.loose.by[id] {
 				p := &s.lexicon.loose.phrases[n]
-				if p.sense.layer != y {
+				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < leastWeight {
 					continue
 				}
 				if c, ok := s.looseAt(p, at, id); ok {

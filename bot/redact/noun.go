@@ -19,10 +19,14 @@ func (s *scanner) noun(i int) {
 	if !ok {
 		return
 	}
-	asserted := false
+	asserted, strange := false, 0
 	for j := i + 1; j <= i+view && j < len(s.tokens); j++ {
 		t := s.tokens[j]
-		if end := s.valueAt(i, j, k, asserted); end > j {
+		end := s.valueAt(i, j, k, asserted)
+		if strange > 0 && end > j {
+			end = s.plainValue(j, end, k)
+		}
+		if end > j {
 			s.value, s.valueEnd, s.valueKind = j, end, k
 			return
 		}
@@ -36,10 +40,44 @@ func (s *scanner) noun(i int) {
 		case t.kind == mark && strings.Contains(":=-#\"'’(>`*_", t.text):
 			asserted = asserted || t.text == ":" || t.text == "="
 		case t.text == "." && (s.tokens[j-1].text == "no" || s.tokens[j-1].text == "nr" || s.tokens[j-1].text == "num"):
+		case t.kind == word && strange < mostStrange && !units[t.text] && (!numberBefore[t.text] || pinNouns[s.tokens[i].text]) && !harmlessBefore[t.text] && k != Token:
+			strange++ // "haslo serwisowe Zefir29"
 		default:
 			return
 		}
 	}
+}
+
+// mostStrange is how many words that are not known here may stand between a
+// noun and its secret, which then has to look like one.
+const mostStrange = 2
+
+// plainValue returns end if tokens j to end look like a secret by themselves:
+// four to six digits that are no year, or letters and digits run together.
+func (s *scanner) plainValue(j, end int, k Kind) int {
+	if k == Password {
+		letters, digit := 0, false
+		for i := j; i < end; i++ {
+			if s.tokens[i].kind == word {
+				letters += len(s.tokens[i].text)
+			}
+			digit = digit || s.tokens[i].kind == digits
+		}
+		if s.tokens[j].kind == word && letters >= 3 && digit {
+			return end
+		}
+		return j
+	}
+	if s.plainCode(j) != j+1 || end != j+1 || len(s.tokens[j].text) > 6 || s.year(j) {
+		return j
+	}
+	return end
+}
+
+// year tells whether the digits at i are a year by the word in front.
+func (s *scanner) year(i int) bool {
+	t := s.at(i).text
+	return len(t) == 4 && (strings.HasPrefix(t, "19") || strings.HasPrefix(t, "20")) && dated[s.at(i-1).text]
 }
 
 // says are the verbs that give the secret out.
@@ -119,7 +157,7 @@ func (s *scanner) codeValue(i, j int) int {
 	if s.strong(i) || s.tokens[i].text == "pin" && j-i > 1 {
 		least = 3
 	}
-	if n < least || n > 12 || s.measured(end) || s.dateOrClock(start, end) {
+	if n < least || n > 12 || s.measured(end) || s.dateOrClock(start, end) || s.year(start) && end == start+1 {
 		return j
 	}
 	return end

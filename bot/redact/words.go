@@ -13,13 +13,13 @@ func set(words string) map[string]bool {
 // The words are folded: lower case, no accents.
 var (
 	// codeNouns stand for a code of digits.
-	codeNouns = set(`code codes kod kodu kodem kody codigo codigos clave claves codice codici
+	codeNouns = set(`code codes cod kod kodami kode kodu kodem kody codigo codigos clave claves codice codici
 		usercode installercode mastercode accesscode zugangscode benutzercode errichtercode
 		anwendercode mastercode servicecode gebruikerscode installateurscode toegangscode`)
 	// pinNouns are codes too, but "pin 4" is also a terminal.
 	pinNouns = set(`pin pins pincode pincodes pinnummer pinkod passcode passcodes kennzahl geheimzahl`)
 	// wordNouns stand for a secret of any characters.
-	wordNouns = set(`password passwords passwd passwort passworte pwd passphrase kennwort haslo hasla
+	wordNouns = set(`pw psw pwrd passw mdp pass password passwords passwd passwort passworte pwd passphrase kennwort haslo hasla
 		contrasena wachtwoord wachtwoorden pswd codeword losung`)
 	// keyNouns stand for a token of a machine.
 	keyNouns = set(`token tokens bearer apikey secret`)
@@ -28,7 +28,7 @@ var (
 	harmlessBefore = set(`error event fault status reason post postal zip bar colour color date dial area
 		country product part type model resistor report reporting sia trouble alarmevent fehler ereignis
 		farb datums fout storing gebeurtenis source diagnostic blink flash exit return system batch
-		lot order item stock serial safety building practice point`)
+		lot order item stock serial safety apn mcc mnc sort region dress building practice point`)
 	// harmlessAfter does the same behind it: kod błędu 23.
 	harmlessAfter = set(`error errors event erreur errore fehler fallo bledu usterki zdarzenia evento
 		evenement derreur panne guasto defaut fault postal barres barre barras colore couleur colores
@@ -61,7 +61,7 @@ var (
 	joins = set(`and or then und oder y o et ou e i lub en of resp`)
 
 	// units make a number a measurement.
-	units = set(`v volt volts vdc vac mv kv a amp amps ma ah mah ohm ohms k kohm kohms r w m mm cm km ft in
+	units = set(`ms us kbit v volt volts vdc vac mv kv a amp amps ma ah mah ohm ohms k kohm kohms r w m mm cm km ft in
 		inch inches metre metres meter meters db dbm min mins minute minutes s sec secs second seconds h hr
 		hrs hour hours d day days week weeks month months year years percent pct prozent procent c f hz khz
 		mhz x times zones zone users devices digits digit kg am pm uhr`)
@@ -70,6 +70,10 @@ var (
 	numberBefore = set(`serial serials sn ser seriennummer serie account acct konto cuenta compte conto ref
 		reference order ticket job invoice mac imei iccid imsi sim id ident identity part article version
 		firmware fw zone zones numer seryjny serienummer serienr apn ip gps`)
+
+	// dated stand in front of a year, which is no code: changed in 2019.
+	dated = set(`in since from until till before after year built made dated installed im seit von bis jahr baujahr
+		od do rok roku z en desde hasta ano del depuis annee an dal nel anno sinds tot jaar vanaf uit`)
 
 	phoneWords = set(`tel telephone phone mobile cell call ring text sms whatsapp handy telefon telefoon mobil
 		anrufen komorka telefonu zadzwon telefono movil llamar portable appeler cellulare chiamare gsm bel
