@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -184,6 +185,9 @@ func (t *turn) greeting(c intake.Command) string {
 // readingContext tells the reader what the conversation is about.
 func (t *turn) readingContext() intake.Context {
 	c := intake.Context{Focus: focus(t.old), Models: models(t.old, t.pack())}
+	if t.old.ID != 0 {
+		c.Spoken = cmp.Or(t.lastNote(topicLanguage), english)
+	}
 	if s, ok := lastStep(t.old); ok {
 		c.Likely, c.Choices, c.Closing = s.Cause, s.Choices, s.Kind == stepClose
 		if s.Kind == string(diagnosis.Measure) {

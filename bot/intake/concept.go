@@ -69,14 +69,14 @@ func (c *concepts) idOf(stem string) int32 {
 
 // add takes over a concept of the pack. Its members of several words are left
 // to the lexicon, which finds them as phrases; the number is that of the concept.
-func (c *concepts) add(w knowledge.Words, phrase func(string, int32)) {
+func (c *concepts) add(w knowledge.Words, phrase func(string, int, int32)) {
 	c.last++
 	concept := c.last
-	for _, language := range knowledge.Languages {
+	for n, language := range knowledge.Languages {
 		for _, member := range w[language] {
 			tokens := tokenize(member)
 			if len(tokens) != 1 {
-				phrase(member, concept)
+				phrase(member, n, concept)
 				continue
 			}
 			id := c.idOf(stemIn(tokens[0].text, language))

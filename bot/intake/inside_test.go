@@ -51,7 +51,7 @@ func TestLetterForThePoint(t *testing.T) {
 	for text, want := range map[string]float64{"4K7": 4700, "4k7": 4700, "2R2": 2.2, "1M0": 1e6, "10v8": 10.8, "3V3": 3.3, "0R5": 0.5, "10K0": 10000} {
 		s := &scan{Reader: r, text: text, tokens: tokenize(text)}
 		s.lexicon.spellAll(s.tokens)
-		s.found = s.lexicon.find(s.tokens)
+		s.found = s.lexicon.find(s.tokens, 1)
 		q, ok := s.letterPoint(0)
 		if !ok || math.Abs(q.low*q.units[0].num/q.units[0].den-want) > 1e-9 {
 			t.Errorf("%s: %+v %v", text, q, ok)
@@ -108,7 +108,7 @@ func TestConversationWords(t *testing.T) {
 func TestSpelling(t *testing.T) {
 	l := newLexicon()
 	for _, w := range []string{"signal", "panel", "sound", "found", "keypad", "enrol", "battery", "siren"} {
-		l.add(w+" x", sense{layer: complaint, symptom: w})
+		l.add(w+" x", 0, sense{layer: complaint, symptom: w})
 	}
 	for typed, want := range map[string]string{"singal": "signal", "signl": "signal", "signall": "signal", "kepyad": "keypad", "batery": "battery", "enroll": "enrol"} {
 		if got := l.spell.nearest(typed); got == 0 || l.spell.words[got] != want {
@@ -208,7 +208,7 @@ func FuzzNumbers(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		s := &scan{Reader: r, text: text, tokens: tokenize(text), mentions: map[knowledge.Class][]mention{}}
 		s.lexicon.spellAll(s.tokens)
-		s.found = s.lexicon.find(s.tokens)
+		s.found = s.lexicon.find(s.tokens, 1)
 		s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 		s.parts()
 		s.findQuantities()

@@ -39,6 +39,10 @@ const (
 	leastLead  = votes / 8
 )
 
+// leastToSwitch is how many words it takes to change the language of a
+// conversation.
+const leastToSwitch = 2
+
 // loanShare: one English word in so many is taken for a loan word.
 const loanShare = 4
 
@@ -62,7 +66,7 @@ func init() {
 // language is the one that most words of the message belong to, or "" where
 // that can't be told: a number, or a word that many languages share.
 func (s *scan) language() string {
-	var count [8]int
+	var count, words [8]int
 	for i := range s.tokens {
 		t := &s.tokens[i]
 		if t.kind != word {
@@ -70,6 +74,9 @@ func (s *scan) language() string {
 		}
 		if _, unit := units[t.text]; t.word != 0 && !unit {
 			vote(&count, s.lexicon.tongue[t.word])
+			for n := range words {
+				words[n] += int(s.lexicon.tongue[t.word]>>n) & 1
+			}
 		}
 		for _, r := range s.text[t.start:t.end] {
 			if set := letters[unicode.ToLower(r)]; set != 0 {
@@ -92,7 +99,20 @@ func (s *scan) language() string {
 	if count[best] < leastVotes || count[best]-count[second] < leastLead {
 		return ""
 	}
+	if s.ctx.Spoken != "" && words[best] < leastToSwitch {
+		return s.ctx.Spoken
+	}
 	return knowledge.Languages[best]
+}
+
+// spokenIn are the languages whose words of conversation count: that of the
+// message, and English, of which everybody uses some; all where it can't be
+// told.
+func spokenIn(language string) tongues {
+	if language == "" {
+		return 1<<len(knowledge.Languages) - 1
+	}
+	return 1<<languageNumber(language) | 1
 }
 
 func vote(count *[8]int, set tongues) {

@@ -32,6 +32,7 @@ type sense struct {
 	choice  string             // answer: the choice or the member; the command speak: the language
 	no      bool               // answer: a phrase that says no by itself
 	concept int32              // concept
+	tongue  tongues            // the languages that say so
 }
 
 // lexicon finds phrases in a row of tokens: a trie over word numbers.
@@ -39,10 +40,10 @@ type lexicon struct {
 	words  map[string]int32
 	next   map[uint64]int32
 	senses [][]sense // by node; node 0 is the root
-	roles  []roles   // by word: what it is by itself
+	roles  []rolesIn // by word: what it is by itself
 	spell  spelling
 	first  map[int32]bool // words that a phrase may begin with
-	tongue []tongues // by word: the languages that have it
+	tongue []tongues      // by word: the languages that have it
 
 	concepts *concepts
 	loose    looseIndex
@@ -53,7 +54,7 @@ type lexicon struct {
 
 func newLexicon() *lexicon {
 	return &lexicon{
-		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]roles, 1), tongue: make([]tongues, 1),
+		words: map[string]int32{}, next: map[uint64]int32{}, senses: make([][]sense, 1), roles: make([]rolesIn, 1), tongue: make([]tongues, 1),
 		spell: spelling{byHash: map[uint64][]int32{}}, first: map[int32]bool{}, concepts: newConcepts(),
 	}
 }
@@ -67,14 +68,15 @@ func (l *lexicon) id(w string) int32 {
 	}
 	id := int32(len(l.words) + 1)
 	l.words[w] = id
-	l.roles = append(l.roles, 0)
+	l.roles = append(l.roles, rolesIn{})
 	l.tongue = append(l.tongue, 0)
 	return id
 }
 
 // add puts a phrase into the lexicon in the forms in which people type it:
 // as it is, without small words inside, and with hyphenated parts together.
-func (l *lexicon) add(phrase string, s sense) {
+func (l *lexicon) add(phrase string, language int, s sense) {
+	s.tongue = 1 << language
 	var full, short, joined []string
 	tokens := tokenize(phrase)
 	for i, t := range tokens {
@@ -83,7 +85,7 @@ func (l *lexicon) add(phrase string, s sense) {
 		}
 		full = append(full, t.text)
 		inside := len(short) > 0 && i < len(tokens)-1
-		if w := l.words[t.text]; !inside || w == 0 || !l.roles[w].has(filler) {
+		if w := l.words[t.text]; !inside || w == 0 || !l.roles[w][language].has(filler) {
 			short = append(short, t.text)
 		}
 		if n := len(joined); n > 0 && i > 0 && tokens[i-1].text == "-" && t.kind == word && tokens[i-2].kind == word {
@@ -122,8 +124,9 @@ func (l *lexicon) put(words []string, s sense) {
 			l.spell.learn(w, id)
 		}
 	}
-	for _, old := range l.senses[node] {
-		if old == s {
+	for i, old := range l.senses[node] {
+		if old.tongue = s.tongue; old == s {
+			l.senses[node][i].tongue |= s.tongue
 			return
 		}
 	}
@@ -170,14 +173,14 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 
 func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {
 	if title != "" {
-		l.add(title, s)
+		l.add(title, titleLanguage, s)
 		l.addLoose(title, titleLanguage, s)
 		l.learnTongue(title, titleLanguage)
 	}
 	for n, language := range knowledge.Languages {
 		for _, phrase := range w[language] {
 			if strings.TrimSpace(phrase) != "" {
-				l.add(phrase, s)
+				l.add(phrase, n, s)
 				l.addLoose(phrase, n, s)
 				l.learnTongue(phrase, n)
 			}

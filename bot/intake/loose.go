@@ -60,6 +60,7 @@ func (x *looseIndex) merge() {
 type looseIndex struct {
 	phrases []loosePhrase
 	by      map[int32][]int32
+	least   float64 // the least weight of a phrase that is looked for
 }
 
 // The reach of loose phrases, in words that carry meaning: how many others may
@@ -68,9 +69,10 @@ const (
 	slackOfTwo  = 2
 	slackOfMore = 4
 	mostNeeds   = 7
-	// leastWeight is how much the words of a phrase have to tell: common ones
-	// are found everywhere.
-	leastWeight = 9.0
+	// leastTelling is how much the words of a phrase have to tell together, as
+	// a share of what a word tells that no other phrase has: common words are
+	// found everywhere.
+	leastTelling = 1.0
 	// negationReach is how many such words a negation may stand in front.
 	negationReach = 2
 )
@@ -99,6 +101,7 @@ func (x *looseIndex) weigh() {
 		}
 	}
 	n := float64(len(x.phrases) + 1)
+	x.least = leastTelling * math.Log(n)
 	rarity := func(id int32) float64 { return math.Log(n / (count[id] + 1)) }
 	x.by = map[int32][]int32{}
 	for i := range x.phrases {
@@ -178,7 +181,7 @@ func (s *scan) looseIn(y layer) []candidate {
 			}
 			for _, n := range s.lexicon.loose.by[id] {
 				p := &s.lexicon.loose.phrases[n]
-				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < leastWeight {
+				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < s.lexicon.loose.least {
 					continue
 				}
 				if c, ok := s.looseAt(p, at, id); ok {
@@ -311,8 +314,8 @@ const titleLanguage = 0
 
 func (l *lexicon) addConcepts(p *knowledge.Pack) {
 	for i := range p.Concepts {
-		l.concepts.add(p.Concepts[i], func(phrase string, id int32) {
-			l.add(phrase, sense{layer: concept, concept: id})
+		l.concepts.add(p.Concepts[i], func(phrase string, language int, id int32) {
+			l.add(phrase, language, sense{layer: concept, concept: id})
 		})
 	}
 }

@@ -35,14 +35,15 @@ const mostSkipped = 2
 type finder struct {
 	*lexicon
 	tokens []token
+	spoken tongues
 	steps  int
 	best   [layers]match
 }
 
-func (l *lexicon) find(tokens []token) *matches {
+func (l *lexicon) find(tokens []token, spoken tongues) *matches {
 	found := &matches{}
 	var free [layers]int
-	f := finder{lexicon: l, tokens: tokens}
+	f := finder{lexicon: l, tokens: tokens, spoken: spoken}
 	for i := range tokens {
 		if !l.first[tokens[i].word] && !l.first[tokens[i].form] {
 			continue
@@ -82,7 +83,7 @@ func (f *finder) walk(node int32, first, pos, words, skipped, gap int) {
 	switch {
 	case t.kind == mark && (t.text == "-" || t.text == "/" || t.text == "'"):
 		f.walk(node, first, pos+1, words, skipped+1, gap)
-	case t.kind == word && f.roles[t.word].has(filler):
+	case t.kind == word && t.roles.has(filler):
 		f.walk(node, first, pos+1, words, skipped+1, gap)
 	case t.kind == number && gap < 0 && len(t.text) <= 3 && f.namesClass(first, pos):
 		f.walk(node, first, pos+1, words, skipped+1, pos)
@@ -109,6 +110,9 @@ func (f *finder) namesClass(first, pos int) bool {
 func (f *finder) note(node int32, m match) {
 	var seen [layers]bool
 	for _, s := range f.senses[node] {
+		if s.layer == speech && s.tongue&f.spoken == 0 {
+			continue
+		}
 		b := &f.best[s.layer]
 		switch {
 		case m.words > b.words || m.words == b.words && m.last < b.last:

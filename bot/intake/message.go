@@ -104,5 +104,6 @@ type Context struct {
 	Likely  string                   // the cause that the conversation is about: few words are enough to name it
 	Closing bool                     // how the case ended was asked for
 	Focus   rules.Focus              // subjects in focus
+	Spoken  string                   // the language of the conversation
 	Models  map[rules.Subject]string // models that are known already
 }

@@ -88,7 +88,13 @@ func (r *Reader) Read(text string, c Context) Message {
 func (s *scan) read() Message {
 	s.lexicon.spellAll(s.tokens)
 	s.out.Language = s.language()
-	s.found = s.lexicon.find(s.tokens)
+	spoken := spokenIn(s.out.Language)
+	for i := range s.tokens {
+		if w := s.tokens[i].word; w != 0 {
+			s.tokens[i].roles = s.lexicon.roles[w].in(spoken)
+		}
+	}
+	s.found = s.lexicon.find(s.tokens, spoken)
 	s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 	s.parts()
 	s.meanings()
@@ -131,10 +137,10 @@ func binary(text string) bool {
 
 // roleOf is what a token is by itself.
 func (s *scan) roleOf(i int) roles {
-	if i < 0 || i >= len(s.tokens) || s.tokens[i].word == 0 {
+	if i < 0 || i >= len(s.tokens) {
 		return 0
 	}
-	return s.lexicon.roles[s.tokens[i].word]
+	return s.tokens[i].roles
 }
 
 // takePhrases marks the tokens of phrases as understood. A number inside one

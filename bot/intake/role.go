@@ -3,6 +3,7 @@ package intake
 import (
 	_ "embed"
 	"fmt"
+	"math/bits"
 	"slices"
 	"strings"
 	"sync"
@@ -77,6 +78,19 @@ const (
 
 // roles is a set of them.
 type roles uint64
+
+// rolesIn are the roles of a word by language: "no" denies in English, and
+// agrees in Polish.
+type rolesIn [8]roles
+
+// in is what the word is in any of some languages.
+func (r *rolesIn) in(set tongues) roles {
+	var all roles
+	for ; set != 0; set &= set - 1 {
+		all |= r[bits.TrailingZeros8(uint8(set))]
+	}
+	return all
+}
 
 func (r roles) has(x role) bool { return r&(1<<x) != 0 }
 
@@ -176,10 +190,10 @@ func (l *lexicon) addConversation(c conversation) error {
 
 // addRole notes what single words are by themselves.
 func (l *lexicon) addRole(w knowledge.Words, r role) {
-	for _, phrases := range w {
-		for _, phrase := range phrases {
+	for n, language := range knowledge.Languages {
+		for _, phrase := range w[language] {
 			if tokens := tokenize(phrase); len(tokens) == 1 {
-				l.roles[l.id(tokens[0].text)] |= 1 << r
+				l.roles[l.id(tokens[0].text)][n] |= 1 << r
 			}
 		}
 	}

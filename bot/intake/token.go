@@ -24,8 +24,9 @@ type token struct {
 	word       int32 // in the lexicon; 0 is none
 	form       int32 // another form of it (singular, plural) that is in the lexicon as well
 	kind       tokenKind
-	spaced     bool // white space stands before it
-	line       bool // a new line begins before it
+	roles      roles // what it is by itself, in the languages of the message
+	spaced     bool  // white space stands before it
+	line       bool  // a new line begins before it
 }
 
 func tokenize(text string) []token {
