@@ -65,8 +65,12 @@ func init() {
 
 // language is the one that most words of the message belong to, or "" where
 // that can't be told: a number, or a word that many languages share.
-func (s *scan) language() string {
-	var count, words [8]int
+//
+// The second result are the languages whose words of conversation count: that
+// of the message, English, of which everybody uses some, and any other that
+// has a word here that no other has; all where it can't be told.
+func (s *scan) language() (string, tongues) {
+	var count, words, alone [8]int
 	for i := range s.tokens {
 		t := &s.tokens[i]
 		if t.kind != word {
@@ -76,6 +80,9 @@ func (s *scan) language() string {
 			vote(&count, s.lexicon.tongue[t.word])
 			for n := range words {
 				words[n] += int(s.lexicon.tongue[t.word]>>n) & 1
+				if s.lexicon.tongue[t.word] == 1<<n {
+					alone[n]++
+				}
 			}
 		}
 		for _, r := range s.text[t.start:t.end] {
@@ -85,8 +92,21 @@ func (s *scan) language() string {
 			}
 		}
 	}
-	// English words are said everywhere, and the other way round seldom.
-	count[0] -= count[0] / loanShare
+	spoken := tongues(1)
+	for n := range count {
+		if alone[n] > 0 {
+			spoken |= 1 << n
+		}
+	}
+	// English words are said everywhere, and the other way round seldom; but a
+	// language that has no word here alone has to have more of the shared ones.
+	full := count[0]
+	count[0] -= full / loanShare
+	for n := 1; n < len(knowledge.Languages); n++ {
+		if alone[n] == 0 && (alone[0] > 0 || count[n] <= full) {
+			count[n] = 0
+		}
+	}
 	best, second := 0, -1
 	for n := 1; n < len(knowledge.Languages); n++ {
 		switch {
@@ -97,22 +117,13 @@ func (s *scan) language() string {
 		}
 	}
 	if count[best] < leastVotes || count[best]-count[second] < leastLead {
-		return ""
+		return "", 1<<len(knowledge.Languages) - 1
 	}
+	spoken |= 1 << best
 	if s.ctx.Spoken != "" && words[best] < leastToSwitch {
-		return s.ctx.Spoken
+		return s.ctx.Spoken, spoken | 1<<languageNumber(s.ctx.Spoken)
 	}
-	return knowledge.Languages[best]
-}
-
-// spokenIn are the languages whose words of conversation count: that of the
-// message, and English, of which everybody uses some; all where it can't be
-// told.
-func spokenIn(language string) tongues {
-	if language == "" {
-		return 1<<len(knowledge.Languages) - 1
-	}
-	return 1<<languageNumber(language) | 1
+	return knowledge.Languages[best], spoken
 }
 
 func vote(count *[8]int, set tongues) {

@@ -60,6 +60,7 @@ func (x *looseIndex) merge() {
 type looseIndex struct {
 	phrases []loosePhrase
 	by      map[int32][]int32
+	rarity  map[int32]float64
 	least   float64 // the least weight of a phrase that is looked for
 }
 
@@ -102,7 +103,11 @@ func (x *looseIndex) weigh() {
 	}
 	n := float64(len(x.phrases) + 1)
 	x.least = leastTelling * math.Log(n)
-	rarity := func(id int32) float64 { return math.Log(n / (count[id] + 1)) }
+	x.rarity = map[int32]float64{}
+	for id, c := range count {
+		x.rarity[id] = math.Log(n / (c + 1))
+	}
+	rarity := func(id int32) float64 { return x.rarity[id] }
 	x.by = map[int32][]int32{}
 	for i := range x.phrases {
 		p := &x.phrases[i]
@@ -271,13 +276,30 @@ func (s *scan) negationAround(first, last int, clause int32) int {
 			return place
 		}
 	}
+	// In these languages it stands behind the verb: "la led s'allume pas".
+	switch behind := last + 1; s.out.Language {
+	case "fr", "de", "nl":
+		if behind < len(s.meant) && contains(s.meant[behind].ids, not) && s.clauseOf[s.meant[behind].token] == clause {
+			return behind
+		}
+	}
 	return -1
 }
 
-// exactIn are the phrases of a layer that stand word by word.
+// exactWeight is how much a phrase tells that stands word by word: more than
+// the same words found loosely.
 func (s *scan) exactWeight(m *match) float64 {
-	const word = 3 // an exact word tells more than a loose one
-	return word * float64(m.words)
+	const asItStands = 4
+	x := float64(asItStands)
+	at, _ := slices.BinarySearchFunc(s.meant, m.first, func(m meant, token int) int { return m.token - token })
+	for ; at < len(s.meant) && s.meant[at].token < m.last; at++ {
+		most := 0.0
+		for _, id := range s.meant[at].ids {
+			most = max(most, s.lexicon.loose.rarity[id])
+		}
+		x += most
+	}
+	return x
 }
 
 // choose accepts candidates from the weightiest on, each that rests on a word

@@ -212,8 +212,15 @@ func (s *scan) boundBefore(q *quantity) bool {
 	return true
 }
 
+// notWholePhrase tells whether no bound ends with the token at i: the "de" of
+// "moins de 30" is a small word too.
+func (s *scan) notWholePhrase(i int) bool {
+	m := s.found.covering(speech, i)
+	return m == nil || m.last != i+1 || m.words == 1
+}
+
 func (s *scan) boundWord(q *quantity, i int) bool {
-	for i > 0 && (s.is(i, ".") && s.glued(i) || s.roleOf(i).has(filler) && i > q.first-2) && s.found.covering(speech, i-1) != nil && !s.roleOf(i-1).has(filler) {
+	for i > 0 && s.notWholePhrase(i) && (s.is(i, ".") && s.glued(i) || s.roleOf(i).has(filler) && i > q.first-2) && s.found.covering(speech, i-1) != nil && !s.roleOf(i-1).has(filler) {
 		i-- // "ca. 40", "at least a 40"
 	}
 	m := s.found.covering(speech, i)

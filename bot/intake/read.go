@@ -87,8 +87,8 @@ func (r *Reader) Read(text string, c Context) Message {
 
 func (s *scan) read() Message {
 	s.lexicon.spellAll(s.tokens)
-	s.out.Language = s.language()
-	spoken := spokenIn(s.out.Language)
+	language, spoken := s.language()
+	s.out.Language = language
 	for i := range s.tokens {
 		if w := s.tokens[i].word; w != 0 {
 			s.tokens[i].roles = s.lexicon.roles[w].in(spoken)
