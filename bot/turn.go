@@ -184,7 +184,7 @@ func (t *turn) greeting(c intake.Command) string {
 
 // readingContext tells the reader what the conversation is about.
 func (t *turn) readingContext() intake.Context {
-	c := intake.Context{Focus: focus(t.old), Models: models(t.old, t.pack())}
+	c := intake.Context{Focus: focus(t.old), Models: models(t.old, t.pack()), Symptoms: symptoms(t.old)}
 	if t.old.ID != 0 {
 		c.Spoken = cmp.Or(t.lastNote(topicLanguage), english)
 	}

@@ -31,6 +31,9 @@ func (s *scan) answers() {
 		if c.question || c.conditional || given[is] {
 			return false
 		}
+		if exact[x.sense] == nil && s.beside(x.sense.reading) && (len(x.tokens) < leastBeside || x.weight < moreBeside*s.lexicon.loose.least) {
+			return false
+		}
 		if m := exact[x.sense]; m != nil && m.first == x.first {
 			given[is] = s.answer(m, x.sense, c)
 			return given[is]
@@ -54,6 +57,13 @@ func (s *scan) modelWords() map[int]bool {
 	}
 	return out
 }
+
+// What is beside the complaint has to be said more clearly, in so many words
+// and with so much more weight.
+const (
+	leastBeside = 3
+	moreBeside  = 1.6
+)
 
 // answered is what a choice or a yes/no was given for.
 type answered struct {

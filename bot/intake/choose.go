@@ -159,6 +159,9 @@ func (s *scan) speaksFor(r *knowledge.Reading, q *quantity, c *clause) float64 {
 	} else if s.spokenOf.has(r.Class) {
 		x++
 	}
+	if s.beside(r) {
+		x -= 2
+	}
 	if r.Class == knowledge.Device && r.Unit == "%" {
 		x++ // a level in per cent is what technicians speak of; volts may be any
 	}

@@ -98,12 +98,13 @@ const (
 
 // Context is what the conversation is about. Every field may be empty.
 type Context struct {
-	Asked   []string                 // readings that were asked for last
-	Choices []string                 // the answers that were offered with it, in order: "2" is the second
-	Last    string                   // the number that was given last, for corrections
-	Likely  string                   // the cause that the conversation is about: few words are enough to name it
-	Closing bool                     // how the case ended was asked for
-	Focus   rules.Focus              // subjects in focus
-	Spoken  string                   // the language of the conversation
-	Models  map[rules.Subject]string // models that are known already
+	Asked    []string                 // readings that were asked for last
+	Choices  []string                 // the answers that were offered with it, in order: "2" is the second
+	Last     string                   // the number that was given last, for corrections
+	Likely   string                   // the cause that the conversation is about: few words are enough to name it
+	Closing  bool                     // how the case ended was asked for
+	Focus    rules.Focus              // subjects in focus
+	Spoken   string                   // the language of the conversation
+	Symptoms []string                 // the complaints of the case
+	Models   map[rules.Subject]string // models that are known already
 }

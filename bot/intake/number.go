@@ -148,6 +148,11 @@ func (s *scan) unitAt(i int) ([]unit, int, bool) {
 		return []unit{mm2}, i + 2, true
 	}
 	u, ok := units[t.text]
+	if !ok {
+		if u, end, ok := s.unitWord(i); ok {
+			return []unit{u}, end, true
+		}
+	}
 	if !ok || t.kind == word && len(t.text) == 1 && !s.letterIsUnit(i) || t.text == "in" && !s.inchAt(i) || t.text == "\"" && t.spaced {
 		return nil, 0, false
 	}
@@ -173,18 +178,6 @@ func (s *scan) inchAt(i int) bool {
 	return s.glued(i) || i+1 == len(s.tokens) || s.kind(i+1) == mark
 }
 
-var numberWords = map[string]float64{
-	"zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11,
-	"twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
-	"seventy": 70, "eighty": 80, "ninety": 90, "hundred": 100,
-	"null": 0, "eins": 1, "zwei": 2, "drei": 3, "vier": 4, "funf": 5, "sechs": 6, "sieben": 7, "acht": 8, "neun": 9, "zehn": 10, "zwolf": 12, "zwanzig": 20,
-	"dwa": 2, "trzy": 3, "cztery": 4, "piec": 5, "dziesiec": 10, "dwanascie": 12, "dwadziescia": 20,
-	"dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "diez": 10, "doce": 12, "veinte": 20,
-	"deux": 2, "trois": 3, "quatre": 4, "cinq": 5, "dix": 10, "douze": 12, "vingt": 20,
-	"due": 2, "tre": 3, "quattro": 4, "cinque": 5, "dieci": 10, "dodici": 12, "venti": 20,
-	"twee": 2, "drie": 3, "vijf": 5, "tien": 10, "twaalf": 12, "twintig": 20,
-}
-
 // spelledQuantity reads "ten volts" and "half": a number word needs a unit
 // behind it, since one is everywhere.
 func (s *scan) spelledQuantity(i int) (quantity, bool) {
@@ -203,12 +196,12 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 		s.bounds(&q)
 		return q, true
 	}
-	x, ok := numberWords[s.tokens[i].text]
+	x, ok := numberWord(s.tokens[i].text)
 	if !ok || s.glued(i+1) {
 		return quantity{}, false
 	}
 	at := i + 1
-	if ones, ok := numberWords[s.textAt(at)]; ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
+	if ones, ok := numberWord(s.textAt(at)); ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
 		x, at = x+ones, at+1
 	}
 	u, end, ok := s.unitAt(at)

@@ -17,6 +17,7 @@ type Reader struct {
 	lexicon     *lexicon
 	causes      *causeIndex
 	byDimension map[dimension][]*knowledge.Reading
+	relevance   relevance
 }
 
 // New returns a reader for a pack. It takes any pack that loads; Collisions
@@ -31,7 +32,7 @@ func New(p *knowledge.Pack) *Reader {
 		panic(err) // words.yaml is part of the program, and tested
 	}
 	l.addPack(p)
-	return &Reader{p, l, newCauseIndex(p), byDimension(p)}
+	return &Reader{p, l, newCauseIndex(p), byDimension(p), newRelevance(p)}
 }
 
 // mostRead bounds what is read of one message; a pasted file may be longer.
