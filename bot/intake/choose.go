@@ -112,12 +112,14 @@ func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
 			fits = append(fits, x.reading)
 		}
 	}
-	return s.prefer(fits, q, c)
+	return s.prefer(fits, q, c, true)
 }
 
 // prefer returns the one of several readings that the circumstances speak for
 // alone: what was asked, what the clause is about, what is plausible.
-func (s *scan) prefer(fits []*knowledge.Reading, q *quantity, c *clause) *knowledge.Reading {
+// Among readings that are named alike, the first of the pack is taken where
+// nothing else tells.
+func (s *scan) prefer(fits []*knowledge.Reading, q *quantity, c *clause, named bool) *knowledge.Reading {
 	for _, better := range []func(*knowledge.Reading) bool{s.isAsked, q.plausible} {
 		if len(fits) <= 1 {
 			break
@@ -136,7 +138,7 @@ func (s *scan) prefer(fits []*knowledge.Reading, q *quantity, c *clause) *knowle
 			second = x
 		}
 	}
-	if most-second < leastPreferred {
+	if most-second < leastPreferred && !named {
 		return nil
 	}
 	return best
@@ -279,7 +281,7 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 			}
 		}
 	}
-	return s.prefer(fits, q, c)
+	return s.prefer(fits, q, c, false)
 }
 
 // namedOtherwise tells whether a word that nobody knows stands just before a

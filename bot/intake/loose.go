@@ -17,6 +17,7 @@ type loosePhrase struct {
 	negates bool
 	weight  float64 // how much its words tell: the sum of their rarity
 	shared  bool    // another sense has the same words
+	times   float64 // how many phrases of the pack come down to it
 }
 
 // words is what tells one phrase from another.
@@ -37,15 +38,17 @@ func (x *sense) senseKey() string {
 // have another sense as well.
 func (x *looseIndex) merge() {
 	first := map[string]int{}
-	twice := map[string]bool{}
+	twice := map[string]int{}
 	var kept []loosePhrase
 	for _, p := range x.phrases {
 		words := p.words()
 		same := words + p.sense.senseKey()
-		if twice[same] {
+		if n, ok := twice[same]; ok {
+			kept[n].times++
 			continue
 		}
-		twice[same] = true
+		twice[same] = len(kept)
+		p.times = 1
 		if n, ok := first[words]; ok {
 			kept[n].shared, p.shared = true, true
 		} else {
@@ -74,6 +77,9 @@ const (
 	// a share of what a word tells that no other phrase has: common words are
 	// found everywhere.
 	leastTelling = 1.0
+	// agreement is how much more a phrase tells that was written several times,
+	// in other words or languages.
+	agreement = 1.0
 	// negationReach is how many such words a negation may stand in front.
 	negationReach = 2
 )
@@ -118,6 +124,7 @@ func (x *looseIndex) weigh() {
 		if p.negates {
 			p.weight++
 		}
+		p.weight += agreement * math.Log(p.times)
 		x.by[rarest] = append(x.by[rarest], int32(i))
 	}
 }

@@ -173,10 +173,45 @@ func (s *scan) site() {
 		if end == at {
 			continue
 		}
-		s.out.Site = strings.Join(strings.Fields(strings.ToLower(s.raw(at, end))), "-")
-		s.take(m.first, end)
+		s.giveSite(at, end)
+		s.take(m.first, at)
 		return
 	}
+	s.address()
+}
+
+// address reads "at 12 mill lane": a number, one or two names and a word for a
+// street, or the other way round as in "via Roma 5".
+func (s *scan) address() {
+	for i := range s.tokens {
+		if !s.roleOf(i).has(street) {
+			continue
+		}
+		first, last := i, i+1
+		for first > 0 && i-first < 2 && s.kind(first-1) == word && !s.tokens[first].line {
+			first--
+		}
+		for ; first < i; first++ {
+			if s.kind(first-1) == number && !s.taken[first-1] && !s.glued(first) {
+				s.giveSite(first-1, last)
+				return
+			}
+		}
+		for last < len(s.tokens) && last-i < 3 && s.kind(last) == word && !s.tokens[last].line && !s.roleOf(last).has(filler) {
+			last++
+		}
+		if last > i+1 && s.kind(last) == number && !s.taken[last] {
+			if _, _, measured := s.unitAt(last + 1); !measured {
+				s.giveSite(i, last+1)
+				return
+			}
+		}
+	}
+}
+
+func (s *scan) giveSite(first, last int) {
+	s.out.Site = strings.Join(strings.Fields(strings.ToLower(s.raw(first, last))), "-")
+	s.take(first, last)
 }
 
 // siteEnd returns the end of a reference at a token, or the token itself. A
