@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"sync/atomic"
 
 	"ferrule/bot/intake"
 	"ferrule/bot/redact"
@@ -17,18 +18,35 @@ import (
 // Bot answers incoming events. It is safe for concurrent use; events of one
 // conversation are to be handled in the order in which they were sent.
 type Bot struct {
-	model   *diagnosis.Model
-	reader  *intake.Reader
+	use     atomic.Pointer[Prepared]
 	store   store.Store
 	log     *slog.Logger
 	version string
 }
 
-// New returns a bot that judges by a compiled pack and keeps its cases in st.
-// The version of the program is recorded with each verdict.
-func New(log *slog.Logger, program *rules.Program, st store.Store, version string) *Bot {
-	return &Bot{diagnosis.New(program), intake.New(program.Pack()), st, log, version}
+// Prepared is a compiled pack made ready to converse by.
+type Prepared struct {
+	model  *diagnosis.Model
+	reader *intake.Reader
 }
+
+// Prepare makes a compiled pack ready. It takes a second or so: several bots
+// may share the result.
+func Prepare(program *rules.Program) *Prepared {
+	return &Prepared{diagnosis.New(program), intake.New(program.Pack())}
+}
+
+// New returns a bot that judges by a pack and keeps its cases in st. The
+// version of the program is recorded with each verdict.
+func New(log *slog.Logger, p *Prepared, st store.Store, version string) *Bot {
+	b := &Bot{store: st, log: log, version: version}
+	b.Use(p)
+	return b
+}
+
+// Use takes another pack from the next message on; one that is being answered
+// is answered by the old one.
+func (b *Bot) Use(p *Prepared) { b.use.Store(p) }
 
 const (
 	conflictRetries = 5
@@ -80,7 +98,7 @@ func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
 
 // begin finds the case that an event belongs to.
 func (b *Bot) begin(ctx context.Context, env Envelope) (*turn, error) {
-	t := &turn{bot: b, env: env}
+	t := &turn{bot: b, use: b.use.Load(), env: env}
 	id, err := b.store.Conversation(ctx, env.Conversation)
 	if errors.Is(err, store.ErrNotFound) && env.Direct {
 		id, err = b.store.LastOpen(ctx, env.Actor)

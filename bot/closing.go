@@ -66,7 +66,7 @@ func (t *turn) failed() {
 
 // stale marks the readings on which a mended blocker rested.
 func (t *turn) stale(cause string) {
-	program := t.bot.model.Program()
+	program := t.use.model.Program()
 	for i := range t.pack().Rules {
 		r := &t.pack().Rules[i]
 		if r.Kind != knowledge.Blocker || r.Cause.S != cause {
@@ -201,7 +201,7 @@ func (t *turn) likelyCauses(c store.Case, candidates []string) []string {
 		}
 	}
 	if len(out) == 0 {
-		for _, p := range t.bot.model.Assess(t.input(c)).Causes {
+		for _, p := range t.use.model.Assess(t.input(c)).Causes {
 			if p.Cause != nil && len(out) < most {
 				out = append(out, p.Cause.Title)
 			}

@@ -9,30 +9,39 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"ferrule/bot"
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
-	"ferrule/rules"
 	"ferrule/rules/check"
 	"ferrule/store"
 )
 
 var start = time.Date(2026, 11, 16, 14, 2, 0, 0, time.UTC)
 
-func starterProgram(t testing.TB) *rules.Program {
-	t.Helper()
+// starterPack is prepared once for all tests.
+var starterPack = sync.OnceValues(func() (*bot.Prepared, error) {
 	pack, err := knowledge.Load(starter.FS)
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	program, err := check.Pack(pack)
 	if err != nil {
+		return nil, err
+	}
+	return bot.Prepare(program), nil
+})
+
+func prepared(t testing.TB) *bot.Prepared {
+	t.Helper()
+	p, err := starterPack()
+	if err != nil {
 		t.Fatal(err)
 	}
-	return program
+	return p
 }
 
 // talk is a conversation in a test: each turn is a minute after the last.
@@ -53,7 +62,7 @@ func newTalk(t testing.TB) *talk {
 			t.Error(err)
 		}
 	})
-	b := bot.New(slog.New(slog.DiscardHandler), starterProgram(t), st, "test")
+	b := bot.New(slog.New(slog.DiscardHandler), prepared(t), st, "test")
 	return &talk{t: t, bot: b, store: st, actor: "p-1", room: "test:1"}
 }
 

@@ -19,7 +19,7 @@ const mostExplained = 4
 func (t *turn) why() {
 	c := t.now()
 	in := t.input(c)
-	a := t.bot.model.Assess(in)
+	a := t.use.model.Assess(in)
 	findings := append(append(a.Blockers, a.Cautions...), a.Notes...)
 	for i, f := range findings {
 		if i == mostExplained {
@@ -61,7 +61,7 @@ func (t *turn) whyCause(a *diagnosis.Assessment) {
 
 // weightLine says how strongly a table speaks for or against a cause.
 func (t *turn) weightLine(a *diagnosis.Assessment, w diagnosis.Weight) string {
-	program := t.bot.model.Program()
+	program := t.use.model.Program()
 	var seen []string
 	for i := range t.pack().Evidence {
 		if &t.pack().Evidence[i] != w.Evidence {
@@ -95,7 +95,7 @@ func strength(db float64) string {
 
 // whyStep says what the open question would decide.
 func (t *turn) whyStep(in diagnosis.Input, a *diagnosis.Assessment) {
-	s := t.bot.model.Next(in, a)
+	s := t.use.model.Next(in, a)
 	if s.Kind != diagnosis.Measure {
 		return
 	}
@@ -115,7 +115,7 @@ func (t *turn) whyStep(in diagnosis.Input, a *diagnosis.Assessment) {
 // more lists what is still possible, with figures.
 func (t *turn) more() {
 	c := t.now()
-	a := t.bot.model.Assess(t.input(c))
+	a := t.use.model.Assess(t.input(c))
 	for _, f := range a.Blockers {
 		t.reply.Details = append(t.reply.Details, t.say("certain", "Says", f.Says))
 	}

@@ -23,7 +23,7 @@ func (t *turn) input(c store.Case) diagnosis.Input {
 func (t *turn) judge(msg intake.Message) {
 	c := t.now()
 	in := t.input(c)
-	a := t.bot.model.Assess(in)
+	a := t.use.model.Assess(in)
 	for _, p := range a.Problems {
 		t.bot.log.Error("a rule could not be evaluated", "rule", p.Rule, "error", p.Err)
 		t.reply.Notices = append(t.reply.Notices, t.say("rule_failed", "Rule", p.Rule))
@@ -105,7 +105,7 @@ func (t *turn) contradictions(c store.Case, a *diagnosis.Assessment) {
 		if r.Property == nil || !r.Askable() {
 			continue
 		}
-		if v, _ := t.bot.model.Program().ValueOf(a.Facts(), r.Name.S); v.State == rules.Conflicting && !seen[r.Name.S+"/"+t.focused(c, r.Class).String()] {
+		if v, _ := t.use.model.Program().ValueOf(a.Facts(), r.Name.S); v.State == rules.Conflicting && !seen[r.Name.S+"/"+t.focused(c, r.Class).String()] {
 			t.reply.Notices = append(t.reply.Notices, t.say("not_of_model", "Reading", t.title(r)))
 		}
 	}

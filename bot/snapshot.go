@@ -62,12 +62,13 @@ type NextState struct {
 
 // Snapshot returns the state of the case that a reply belongs to.
 func (b *Bot) Snapshot(ctx context.Context, last Reply) (Snapshot, error) {
+	use := b.use.Load()
 	s := Snapshot{
 		Case: last.Case, Declined: last.Declined, Redacted: last.Redacted, Reply: last.Text(),
 		Understood: []Understood{}, Questioned: []Understood{}, Findings: []Point{}, Causes: []CauseState{},
 		Cautions: append([]string{}, last.Cautions...),
 		Next:     NextState{Kind: "none", Readings: []string{}, Choices: []string{}},
-		Pack:     b.model.Program().Pack().Hash,
+		Pack:     use.model.Program().Pack().Hash,
 	}
 	if st := last.Step; st != nil {
 		s.Next = NextState{st.Kind, append([]string{}, st.Readings...), st.Says, st.Minutes, append([]string{}, st.Choices...)}
@@ -79,7 +80,7 @@ func (b *Bot) Snapshot(ctx context.Context, last Reply) (Snapshot, error) {
 	if err != nil {
 		return s, fmt.Errorf("reading case %d: %w", last.Case, err)
 	}
-	t := &turn{bot: b, old: c}
+	t := &turn{bot: b, use: use, old: c}
 	s.Symptom = c.Symptom
 	for _, r := range c.Readings {
 		if r.State == stateStale {
@@ -93,7 +94,7 @@ func (b *Bot) Snapshot(ctx context.Context, last Reply) (Snapshot, error) {
 		}
 	}
 	s.Redacted = redactions(c, last)
-	a := b.model.Assess(t.input(c))
+	a := use.model.Assess(t.input(c))
 	for _, f := range append(append(a.Blockers, a.Cautions...), a.Notes...) {
 		s.Findings = append(s.Findings, point(f))
 	}

@@ -13,7 +13,7 @@ import (
 
 // step chooses the next step, says it, and stores that it was proposed.
 func (t *turn) step(c store.Case, in diagnosis.Input, a *diagnosis.Assessment) {
-	s := t.bot.model.Next(in, a)
+	s := t.use.model.Next(in, a)
 	switch s.Kind {
 	case diagnosis.Measure:
 		t.measure(c, a, s)
@@ -68,7 +68,7 @@ func (t *turn) measure(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) 
 // ask is the question for a reading. One that was given without being sure,
 // too widely, or in two ways says so.
 func (t *turn) ask(c store.Case, a *diagnosis.Assessment, r *knowledge.Reading) string {
-	program := t.bot.model.Program()
+	program := t.use.model.Program()
 	if candidates := program.AmbiguousVersion(a.Facts(), r.Name.S); len(candidates) > 1 {
 		return t.say("which_version", "Reading", t.title(r), "First", candidates[0], "Second", strings.Join(candidates[1:], ", "))
 	}

@@ -19,6 +19,7 @@ import (
 // what is said.
 type turn struct {
 	bot    *Bot
+	use    *Prepared
 	env    Envelope
 	old    store.Case
 	events []store.Event
@@ -41,7 +42,7 @@ func (t *turn) now() store.Case {
 	return store.Fold(append(slices.Clone(t.old.Events), t.events...))
 }
 
-func (t *turn) pack() *knowledge.Pack { return t.bot.model.Program().Pack() }
+func (t *turn) pack() *knowledge.Pack { return t.use.model.Program().Pack() }
 
 // text handles a message as typed.
 func (t *turn) text(ctx context.Context, text string) {
@@ -68,7 +69,7 @@ func (t *turn) unreadable(text string) string {
 
 // read understands a redacted message and answers it.
 func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) {
-	msg := t.bot.reader.Read(clean, t.readingContext())
+	msg := t.use.reader.Read(clean, t.readingContext())
 	spoken := t.speakAs(msg)
 	t.reply.Trace = t.trace(clean, msg)
 	if redacted > 0 {

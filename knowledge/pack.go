@@ -194,6 +194,7 @@ type Symptom struct {
 	Words Words   `yaml:"words"`
 	Else  float64 `yaml:"something_else"` // prior of "something else"; 0.05 if 0
 	Class Class   `yaml:"subject"`        // what it is usually about
+	Asked bool    `yaml:"question"`       // it is asked rather than reported
 
 	Source string `yaml:"source"`
 }

@@ -36,9 +36,12 @@ func (s *scan) answers() {
 		}
 		if m := exact[x.sense]; m != nil && m.first == x.first {
 			given[is] = s.answer(m, x.sense, c)
-			return given[is]
+		} else {
+			given[is] = s.answerLoosely(x)
 		}
-		given[is] = s.answerLoosely(x)
+		for _, i := range x.tokens {
+			s.claimed[i] = s.claimed[i] || given[is]
+		}
 		return given[is]
 	})
 }
@@ -83,7 +86,7 @@ func (s *scan) answerLoosely(x candidate) bool {
 	}
 	s.give(r, s.subject(r.Class, x.first), v, x.first, x.last)
 	for _, i := range x.tokens {
-		s.taken[i] = true
+		s.taken[i] = s.taken[i] || s.kind(i) == word // a number may still be a value
 	}
 	return true
 }

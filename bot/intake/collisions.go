@@ -15,10 +15,11 @@ import (
 // a unit, the thing it is about or the question asked can decide.
 func Collisions(p *knowledge.Pack) knowledge.Problems {
 	l := newLexicon()
+	l.written = map[int32]string{}
 	l.addPack(p)
 	var problems knowledge.Problems
 	seen := map[string]bool{}
-	for _, senses := range l.senses {
+	for node, senses := range l.senses {
 		for i, a := range senses {
 			for _, b := range senses[i+1:] {
 				wrong := clash(a, b)
@@ -26,7 +27,7 @@ func Collisions(p *knowledge.Pack) knowledge.Problems {
 					continue
 				}
 				seen[wrong] = true
-				problems.Add(place(p, b), "leave the phrase to one of them", "one phrase %s", wrong)
+				problems.Add(place(p, b), "leave the phrase to one of them", "the phrase %q %s", l.written[int32(node)], wrong)
 			}
 		}
 	}

@@ -12,7 +12,11 @@ func (s *scan) symptoms() {
 			})
 		}
 	}
-	all = append(all, s.looseIn(complaint)...)
+	for _, c := range s.looseIn(complaint) {
+		if !s.pack.Symptom(c.sense.symptom).Asked || s.asks(c.first) {
+			all = append(all, c)
+		}
+	}
 	choose(all, map[int]bool{}, func(c candidate) bool {
 		if s.clause(c.first).conditional || c.negated {
 			return false
@@ -25,7 +29,7 @@ func (s *scan) symptoms() {
 		s.about |= classBit(s.pack.Symptom(c.sense.symptom).Class)
 		s.out.Symptoms = append(s.out.Symptoms, SymptomAt{c.sense.symptom, s.tokens[c.first].start, s.tokens[c.last-1].end})
 		for _, i := range c.tokens {
-			s.taken[i] = true
+			s.taken[i], s.claimed[i] = s.taken[i] || s.kind(i) == word, true
 		}
 		return true
 	})
@@ -55,6 +59,23 @@ func (s *scan) compatibility() {
 			return
 		}
 	}
+}
+
+// asks tells whether the sentence of a token is a question, or begins as one.
+func (s *scan) asks(token int) bool {
+	sentence := s.clause(token).sentence
+	first := true
+	for n := range s.clauses {
+		c := &s.clauses[n]
+		if c.sentence != sentence {
+			continue
+		}
+		if c.question || first && s.roleOf(s.firstSaid(c.first, c.last)).has(goesTogether) {
+			return true
+		}
+		first = false
+	}
+	return false
 }
 
 const compatibilityQuestion = "compatibility_question"

@@ -230,14 +230,14 @@ func TestSections(t *testing.T) {
 		"18 awg": 0.82305, "20AWG": 0.51762, "22 gauge": 0.32553, "AWG 24": 0.20473, "26awg": 0.12876,
 		"4x0.22": 0.22, "8 x 0,22": 0.22, "2x0.5mm2": 0.5, "2x1 mm²": 1, "6×0.22": 0.22,
 	} {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
 		s.read()
 		if len(s.quantities) != 1 || math.Abs(s.quantities[0].low-want) > 5e-6 || s.quantities[0].units[0] != mm2 {
 			t.Errorf("%s: %+v", text, s.quantities)
 		}
 	}
 	for _, text := range []string{"3 x 1.5 V", "2 x 4", "41 awg"} {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
 		s.read()
 		for _, q := range s.quantities {
 			if len(q.units) > 0 && q.units[0] == mm2 {

@@ -50,6 +50,8 @@ type lexicon struct {
 
 	// vocabulary is how much each word belongs to a number that is measured.
 	vocabulary map[*knowledge.Reading]map[int32]float64
+
+	written map[int32]string // by node: the words of its phrase, where somebody wants to know
 }
 
 func newLexicon() *lexicon {
@@ -123,6 +125,9 @@ func (l *lexicon) put(words []string, s sense) {
 		if s.layer != speech {
 			l.spell.learn(w, id)
 		}
+	}
+	if l.written != nil {
+		l.written[node] = strings.Join(words, " ")
 	}
 	for i, old := range l.senses[node] {
 		if old.tongue = s.tongue; old == s {

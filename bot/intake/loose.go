@@ -2,7 +2,7 @@ package intake
 
 import (
 	"cmp"
-	"fmt"
+	"encoding/binary"
 	"math"
 	"slices"
 
@@ -22,8 +22,14 @@ type loosePhrase struct {
 
 // words is what tells one phrase from another.
 func (p *loosePhrase) words() string {
-	sorted := slices.Sorted(slices.Values(p.needs))
-	return fmt.Sprint(p.sense.layer, p.negates, sorted)
+	key := []byte{byte(p.sense.layer), 0}
+	if p.negates {
+		key[1] = 1
+	}
+	for _, id := range slices.Sorted(slices.Values(p.needs)) {
+		key = binary.LittleEndian.AppendUint32(key, uint32(id))
+	}
+	return string(key)
 }
 
 // senseKey is what tells one sense from another.
@@ -31,7 +37,10 @@ func (x *sense) senseKey() string {
 	if x.layer == complaint {
 		return x.symptom
 	}
-	return fmt.Sprint(x.reading.Name.S, "=", x.choice, x.no)
+	if x.no {
+		return x.reading.Name.S + "=no"
+	}
+	return x.reading.Name.S + "=" + x.choice
 }
 
 // merge drops phrases that say the same twice, and marks those whose words
@@ -65,6 +74,9 @@ type looseIndex struct {
 	by      map[int32][]int32
 	rarity  map[int32]float64
 	least   float64 // the least weight of a phrase that is looked for
+
+	short     []loosePhrase                        // of one word: only for what was asked
+	byReading map[*knowledge.Reading][]loosePhrase // everything that answers a question
 }
 
 // The reach of loose phrases, in words that carry meaning: how many others may
@@ -73,10 +85,16 @@ const (
 	slackOfTwo  = 2
 	slackOfMore = 4
 	mostNeeds   = 7
+	// mayMiss is from how many words on one of them may be missing, if what is
+	// there tells enough by itself.
+	mayMiss     = 3
+	missedCosts = 1.6
+	moreMissed  = 1.2
+	mostMissed  = 0.35
 	// leastTelling is how much the words of a phrase have to tell together, as
 	// a share of what a word tells that no other phrase has: common words are
 	// found everywhere.
-	leastTelling = 1.0
+	leastTelling = 1.1
 	// agreement is how much more a phrase tells that was written several times,
 	// in other words or languages.
 	agreement = 1.0
@@ -91,7 +109,13 @@ func (l *lexicon) addLoose(phrase string, language int, s sense) {
 		return
 	}
 	needs, telling, negates := l.concepts.needs(phrase, language)
-	if telling < 2 || len(needs) > mostNeeds {
+	if telling == 0 || len(needs) > mostNeeds {
+		return
+	}
+	if telling < 2 {
+		if s.layer == answer {
+			l.loose.short = append(l.loose.short, loosePhrase{sense: s, needs: needs, negates: negates})
+		}
 		return
 	}
 	l.loose.phrases = append(l.loose.phrases, loosePhrase{sense: s, needs: needs, negates: negates})
@@ -115,9 +139,13 @@ func (x *looseIndex) weigh() {
 	}
 	rarity := func(id int32) float64 { return x.rarity[id] }
 	x.by = map[int32][]int32{}
+	x.byReading = map[*knowledge.Reading][]loosePhrase{}
+	for _, p := range x.short {
+		x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], p)
+	}
 	for i := range x.phrases {
 		p := &x.phrases[i]
-		rarest := slices.MaxFunc(p.needs, func(a, b int32) int { return cmp.Compare(rarity(a), rarity(b)) })
+		byRarity := slices.SortedFunc(slices.Values(p.needs), func(a, b int32) int { return cmp.Compare(rarity(b), rarity(a)) })
 		for _, id := range p.needs {
 			p.weight += rarity(id)
 		}
@@ -125,7 +153,13 @@ func (x *looseIndex) weigh() {
 			p.weight++
 		}
 		p.weight += agreement * math.Log(p.times)
-		x.by[rarest] = append(x.by[rarest], int32(i))
+		if p.sense.layer == answer {
+			x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], *p)
+		}
+		x.by[byRarity[0]] = append(x.by[byRarity[0]], int32(i))
+		if len(p.needs) >= mayMiss {
+			x.by[byRarity[1]] = append(x.by[byRarity[1]], int32(i))
+		}
 	}
 }
 
@@ -224,11 +258,16 @@ func (s *scan) looseAt(p *loosePhrase, at int, id int32) (candidate, bool) {
 	var places [mostNeeds]int
 	used := places[:0]
 	used = append(used, at)
+	missed := 0.0
 	for _, need := range p.needs {
 		if need == id {
 			continue
 		}
 		place := s.nearestMeant(need, at, reach, sentence, used)
+		if place < 0 && len(p.needs) >= mayMiss && missed == 0 {
+			missed = s.lexicon.loose.rarity[need]
+			continue
+		}
 		if place < 0 {
 			return candidate{}, false
 		}
@@ -246,7 +285,11 @@ func (s *scan) looseAt(p *loosePhrase, at int, id int32) (candidate, bool) {
 	if p.negates && negation < 0 {
 		return candidate{}, false
 	}
-	out := candidate{sense: &p.sense, weight: p.weight - 0.3*float64(last-first+1-len(p.needs)), negated: negation >= 0 && !p.negates}
+	weight := p.weight - 0.3*float64(last-first+1-len(used)) - missedCosts*missed
+	if missed > 0 && (weight < moreMissed*s.lexicon.loose.least || missed > mostMissed*p.weight) {
+		return candidate{}, false
+	}
+	out := candidate{sense: &p.sense, weight: weight, negated: negation >= 0 && !p.negates}
 	if p.negates {
 		used = append(used, negation)
 		first = min(first, negation)

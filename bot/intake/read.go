@@ -18,6 +18,7 @@ type Reader struct {
 	causes      *causeIndex
 	byDimension map[dimension][]*knowledge.Reading
 	relevance   relevance
+	guesser     *guesser
 }
 
 // New returns a reader for a pack. It takes any pack that loads; Collisions
@@ -32,7 +33,8 @@ func New(p *knowledge.Pack) *Reader {
 		panic(err) // words.yaml is part of the program, and tested
 	}
 	l.addPack(p)
-	return &Reader{p, l, newCauseIndex(p), byDimension(p), newRelevance(p)}
+	of := newRelevance(p)
+	return &Reader{p, l, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of)}
 }
 
 // mostRead bounds what is read of one message; a pasted file may be longer.
@@ -44,11 +46,12 @@ const mostBinary = 0.1
 // scan is the reading of one message.
 type scan struct {
 	*Reader
-	ctx    Context
-	text   string
-	tokens []token
-	found  *matches
-	meant  []meant
+	ctx     Context
+	text    string
+	tokens  []token
+	found   *matches
+	meant   []meant
+	claimed map[int]bool // tokens that a complaint or an answer rests on
 
 	clauses  []clause
 	clauseOf []int32 // by token
@@ -73,10 +76,10 @@ func (r *Reader) Read(text string, c Context) Message {
 	if len(text) > mostRead {
 		text = text[:mostRead]
 	}
-	if binary(text) {
+	if unprintable(text) {
 		return Message{}
 	}
-	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
 	if offered, ok := s.offered(); ok {
 		s.text, s.tokens = offered, tokenize(offered)
 		given := s.read()
@@ -123,10 +126,11 @@ func (s *scan) readings() {
 	s.numbers()
 	s.answers()
 	s.members()
+	s.askedAnswers()
 	s.replies()
 }
 
-func binary(text string) bool {
+func unprintable(text string) bool {
 	bad := 0
 	for _, r := range text {
 		if r == utf8.RuneError || r < ' ' && r != '\n' && r != '\r' && r != '\t' && r != '\v' && r != '\f' {

@@ -253,7 +253,7 @@ func (s *scan) sureEnd(at, end int, sure bool, c *clause) int {
 // plainWord tells whether a token goes on with the sentence instead of naming
 // the site.
 func (s *scan) plainWord(i int) bool {
-	if s.roleOf(i)&^(1<<stateOn|1<<stateOff) != 0 && len(s.tokens[i].text) > 1 {
+	if s.roleOf(i)&^(1<<stateOn|1<<stateOff|1<<street) != 0 && len(s.tokens[i].text) > 1 {
 		return true
 	}
 	for _, y := range []layer{complaint, answer} {

@@ -154,5 +154,5 @@ func (c *common) newBot(st store.Store) (*bot.Bot, error) {
 	if err != nil {
 		return nil, err
 	}
-	return bot.New(c.log(), program, st, version), nil
+	return bot.New(c.log(), bot.Prepare(program), st, version), nil
 }
