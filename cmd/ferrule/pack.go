@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"ferrule/bot/intake"
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
 	"ferrule/rules/check"
@@ -85,6 +86,10 @@ func packCheck(c *common, dir string) error {
 		return err
 	}
 	_, pack, err := check.Files(files)
+	if pack != nil {
+		// What the rules can't see: words that mean two things.
+		err = append(knowledge.ProblemsOf(err), intake.Collisions(pack)...).Err()
+	}
 	if c.json {
 		return packCheckJSON(c, pack, err)
 	}
