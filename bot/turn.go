@@ -186,7 +186,7 @@ func (t *turn) greeting(c intake.Command) string {
 // readingContext tells the reader what the conversation is about.
 func (t *turn) readingContext() intake.Context {
 	c := intake.Context{Focus: focus(t.old), Models: models(t.old, t.pack()), Symptoms: symptoms(t.old)}
-	if t.old.ID != 0 {
+	if c.Fresh = len(symptoms(t.old)) == 0; t.old.ID != 0 {
 		c.Spoken = cmp.Or(t.lastNote(topicLanguage), english)
 	}
 	if s, ok := lastStep(t.old); ok {

@@ -1,7 +1,73 @@
 package intake
 
-// symptoms takes every complaint that is stated and not negated.
+import (
+	"cmp"
+	"slices"
+)
+
+// The figures of how phrases and single words are weighed against each other
+// were tried out on messages: common practice, no source.
+const (
+	phraseCounts = 0.5 // how much the weight of a phrase counts against nats
+	clearLead    = 0.7 // by how much a guess has to be ahead, in nats
+	besides      = 4.0 // how far behind the likeliest a complaint may be that is said as well
+	leastGuess   = 1.0 // what the words have to say for a guess at all
+)
+
+// symptoms takes the complaints that are stated and not negated: those that a
+// phrase says, the likelier ones first. In the first message of a case that
+// says none, all words together may tell.
 func (s *scan) symptoms() {
+	score := s.guesser.score(s)
+	said := map[string]candidate{}
+	choose(s.complaints(), map[int]bool{}, func(c candidate) bool {
+		if s.clause(c.first).conditional || c.negated {
+			return false
+		}
+		if old, ok := said[c.sense.symptom]; !ok || c.weight > old.weight {
+			said[c.sense.symptom] = c
+		}
+		return true
+	})
+	best, second := -1, -1
+	for n, name := range s.guesser.symptoms {
+		if c, ok := said[name]; ok {
+			score[n] += phraseCounts * c.weight
+		}
+		switch {
+		case best < 0 || score[n] > score[best]:
+			best, second = n, best
+		case second < 0 || score[n] > score[second]:
+			second = n
+		}
+	}
+	if best < 0 {
+		return
+	}
+	for n, name := range s.guesser.symptoms {
+		c, ok := said[name]
+		if ok && score[n] > score[best]-besides {
+			s.complain(name, c.first, c.last)
+			for _, i := range c.tokens {
+				s.taken[i], s.claimed[i] = s.taken[i] || s.kind(i) == word, true
+			}
+		}
+	}
+	if name := s.guesser.symptoms[best]; s.ctx.Fresh && said[name].sense == nil && (second < 0 || score[best]-score[second] > clearLead) && score[best] > leastGuess {
+		if first, last := s.guesser.words(s, best); first >= 0 {
+			s.complain(name, first, last)
+		}
+	}
+	slices.SortStableFunc(s.out.Symptoms, func(a, b SymptomAt) int { return cmp.Compare(a.Start, b.Start) })
+}
+
+func (s *scan) complain(symptom string, first, last int) {
+	s.about |= classBit(s.pack.Symptom(symptom).Class)
+	s.out.Symptoms = append(s.out.Symptoms, SymptomAt{symptom, s.tokens[first].start, s.tokens[last-1].end})
+}
+
+// complaints are the phrases of complaints, as they stand and loosely.
+func (s *scan) complaints() []candidate {
 	var all []candidate
 	for i := range s.found.by[complaint] {
 		m := &s.found.by[complaint][i]
@@ -17,22 +83,7 @@ func (s *scan) symptoms() {
 			all = append(all, c)
 		}
 	}
-	choose(all, map[int]bool{}, func(c candidate) bool {
-		if s.clause(c.first).conditional || c.negated {
-			return false
-		}
-		for _, x := range s.out.Symptoms {
-			if x.Symptom == c.sense.symptom {
-				return true
-			}
-		}
-		s.about |= classBit(s.pack.Symptom(c.sense.symptom).Class)
-		s.out.Symptoms = append(s.out.Symptoms, SymptomAt{c.sense.symptom, s.tokens[c.first].start, s.tokens[c.last-1].end})
-		for _, i := range c.tokens {
-			s.taken[i], s.claimed[i] = s.taken[i] || s.kind(i) == word, true
-		}
-		return true
-	})
+	return all
 }
 
 // compatibility takes a question about two kinds of thing for one about

@@ -6,9 +6,8 @@ import (
 	"ferrule/knowledge"
 )
 
-// guesser tells from all words of a first message together what it complains
-// of, where no phrase of a complaint is found: naive Bayes over what the words
-// mean, learnt from the phrases of the pack.
+// guesser tells from all words of a message together what it complains of:
+// naive Bayes over what the words mean, learnt from the phrases of the pack.
 type guesser struct {
 	symptoms []string
 	weight   map[int32][]float32 // by meaning: log P(meaning | symptom), less the mean over the symptoms
@@ -17,12 +16,12 @@ type guesser struct {
 const (
 	// ownWords is how many times the words of a complaint count against those
 	// of the readings that matter for it.
-	ownWords = 3.0
+	ownWords = 6.0
 	// unseen is the share that every word has in every complaint.
-	unseen = 0.5
+	unseen = 2.5
 	// mostShared is for how many complaints a reading may matter and still tell
 	// anything about which one it is.
-	mostShared = 4
+	mostShared = 2
 )
 
 func newGuesser(p *knowledge.Pack, l *lexicon, of relevance) *guesser {
@@ -90,8 +89,8 @@ func newGuesser(p *knowledge.Pack, l *lexicon, of relevance) *guesser {
 	return g
 }
 
-// guess returns the likeliest complaint and how far it is ahead, in nats.
-func (g *guesser) guess(s *scan) (symptom string, lead float64, words int) {
+// score adds up what the words of a message say for each complaint, in nats.
+func (g *guesser) score(s *scan) []float64 {
 	sum := make([]float64, len(g.symptoms))
 	seen := map[int32]bool{}
 	for i := range s.meant {
@@ -101,23 +100,45 @@ func (g *guesser) guess(s *scan) (symptom string, lead float64, words int) {
 				continue
 			}
 			seen[id] = true
-			words++
 			for n := range sum {
 				sum[n] += float64(w[n]) / float64(len(s.meant[i].ids))
 			}
 		}
 	}
-	best, second := -1, -1
-	for n := range sum {
-		switch {
-		case best < 0 || sum[n] > sum[best]:
-			best, second = n, best
-		case second < 0 || sum[n] > sum[second]:
-			second = n
+	return sum
+}
+
+// words returns the tokens from the first to the last of those that say most
+// for a complaint: what a guess rests on.
+func (g *guesser) words(s *scan, symptom int) (first, last int) {
+	const shown = 3
+	var best [shown]struct {
+		token int
+		x     float32
+	}
+	for i := range s.meant {
+		for _, id := range s.meant[i].ids {
+			if w := g.weight[id]; w != nil {
+				x := w[symptom] / float32(len(s.meant[i].ids))
+				for n := range best {
+					if x > best[n].x {
+						copy(best[n+1:], best[n:])
+						best[n].token, best[n].x = s.meant[i].token, x
+						break
+					}
+				}
+			}
 		}
 	}
-	if best < 0 || second < 0 {
-		return "", 0, words
+	first = -1
+	for _, b := range best {
+		if b.x <= 0 {
+			continue
+		}
+		if first < 0 {
+			first, last = b.token, b.token+1
+		}
+		first, last = min(first, b.token), max(last, b.token+1)
 	}
-	return g.symptoms[best], sum[best] - sum[second], words
+	return first, last
 }

@@ -106,5 +106,6 @@ type Context struct {
 	Focus    rules.Focus              // subjects in focus
 	Spoken   string                   // the language of the conversation
 	Symptoms []string                 // the complaints of the case
+	Fresh    bool                     // there is no case yet: the message should say what is wrong
 	Models   map[rules.Subject]string // models that are known already
 }
