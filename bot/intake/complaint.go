@@ -8,8 +8,8 @@ import (
 // The figures of how phrases and single words are weighed against each other
 // were tried out on messages: common practice, no source.
 const (
-	phraseCounts = 0.5 // how much the weight of a phrase counts against nats
-	clearLead    = 0.7 // by how much a guess has to be ahead, in nats
+	phraseCounts = 0.5
+	clearLead    = 0.4
 	besides      = 4.0 // how far behind the likeliest a complaint may be that is said as well
 	leastGuess   = 1.0 // what the words have to say for a guess at all
 )
@@ -30,9 +30,12 @@ func (s *scan) symptoms() {
 		return true
 	})
 	best, second := -1, -1
+	asking := s.asksAnywhere()
 	for n, name := range s.guesser.symptoms {
 		if c, ok := said[name]; ok {
 			score[n] += phraseCounts * c.weight
+		} else if s.pack.Symptom(name).Asked && !asking {
+			continue
 		}
 		switch {
 		case best < 0 || score[n] > score[best]:
@@ -110,6 +113,15 @@ func (s *scan) compatibility() {
 			return
 		}
 	}
+}
+
+func (s *scan) asksAnywhere() bool {
+	for n := range s.clauses {
+		if s.asks(s.clauses[n].first) {
+			return true
+		}
+	}
+	return false
 }
 
 // asks tells whether the sentence of a token is a question, or begins as one.

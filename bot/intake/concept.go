@@ -11,17 +11,23 @@ import (
 // tot" is found by "keypad dead". Stems and concepts share one row of numbers.
 type concepts struct {
 	ids      map[string]int32
-	of       map[int32][]int32 // the concepts of a stem
+	of       map[stemIn][]int32 // the concepts of a stem, by language: off and offen are two
 	stops    [8]map[string]bool
 	negative map[string]bool
 	last     int32
+}
+
+// stemIn is a stem as a language has it.
+type stemIn struct {
+	language int8
+	id       int32
 }
 
 // not is the concept of all words that negate.
 const not int32 = 1
 
 func newConcepts() *concepts {
-	c := &concepts{ids: map[string]int32{}, of: map[int32][]int32{}, negative: map[string]bool{}, last: not}
+	c := &concepts{ids: map[string]int32{}, of: map[stemIn][]int32{}, negative: map[string]bool{}, last: not}
 	for i := range c.stops {
 		c.stops[i] = map[string]bool{}
 	}
@@ -79,9 +85,9 @@ func (c *concepts) add(w knowledge.Words, phrase func(string, int, int32)) {
 				phrase(member, n, concept)
 				continue
 			}
-			id := c.idOf(stemIn(tokens[0].text, language))
-			if !contains(c.of[id], concept) {
-				c.of[id] = append(c.of[id], concept)
+			key := stemIn{int8(n), c.idOf(stemOf(tokens[0].text, language))}
+			if !contains(c.of[key], concept) {
+				c.of[key] = append(c.of[key], concept)
 			}
 		}
 	}
@@ -121,17 +127,44 @@ func (c *concepts) meanings(ids []int32, folded, raw string, language int) []int
 	return ids
 }
 
+// compound returns the two words that a German or Dutch word is put together
+// from, where both are known: akkusicherung, accuzekering.
+func (c *concepts) compound(folded string, language int) (left, right string, ok bool) {
+	const shortest = 3
+	if name := knowledge.Languages[language]; name != "de" && name != "nl" || len(folded) < 2*shortest+2 {
+		return "", "", false
+	}
+	for i := len(folded) - shortest; i >= shortest; i-- {
+		right = folded[i:]
+		if !c.hasConcept(right, language) {
+			continue
+		}
+		for _, joint := range []string{"", "s", "n", "en", "e"} {
+			left, found := strings.CutSuffix(folded[:i], joint)
+			if found && len(left) >= shortest && c.hasConcept(left, language) {
+				return left, right, true
+			}
+		}
+	}
+	return "", "", false
+}
+
+func (c *concepts) hasConcept(folded string, language int) bool {
+	id, ok := c.ids[stemOf(folded, knowledge.Languages[language])]
+	return ok && len(c.of[stemIn{int8(language), id}]) > 0
+}
+
 func (c *concepts) hasStem(folded string, language int) bool {
-	_, ok := c.ids[stemIn(folded, knowledge.Languages[language])]
+	_, ok := c.ids[stemOf(folded, knowledge.Languages[language])]
 	return ok
 }
 
 func (c *concepts) meaning(ids []int32, folded string, language int) []int32 {
-	id, ok := c.ids[stemIn(folded, knowledge.Languages[language])]
+	id, ok := c.ids[stemOf(folded, knowledge.Languages[language])]
 	if !ok {
 		return ids
 	}
-	if of := c.of[id]; len(of) > 0 {
+	if of := c.of[stemIn{int8(language), id}]; len(of) > 0 {
 		for _, x := range of {
 			if !contains(ids, x) {
 				ids = append(ids, x)
@@ -168,8 +201,8 @@ func (c *concepts) needs(phrase string, language int) (needs []int32, telling in
 		if c.stops[language][folded] {
 			continue
 		}
-		id := c.idOf(stemIn(folded, knowledge.Languages[language]))
-		if of := c.of[id]; len(of) > 0 {
+		id := c.idOf(stemOf(folded, knowledge.Languages[language]))
+		if of := c.of[stemIn{int8(language), id}]; len(of) > 0 {
 			id = of[0]
 		}
 		if !contains(needs, id) {

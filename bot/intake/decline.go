@@ -9,13 +9,20 @@ func (s *scan) declined() string {
 			last++
 		}
 		w := s.requested(s.clauses[n].first, s.clauses[last].last)
+		reason := ""
 		switch {
 		case w.defeats():
-			return "defeat_alarm"
+			reason = "defeat_alarm"
 		case w.wantsCode():
-			return "code_request"
+			reason = "code_request"
 		case w.worksLive():
-			return "live_work"
+			reason = "live_work"
+		}
+		if reason != "" {
+			for ; n <= last; n++ {
+				s.clauses[n].question = true // it states nothing
+			}
+			return reason
 		}
 		n = last + 1
 	}

@@ -178,11 +178,8 @@ func (s *scan) meanings() {
 		start := len(room)
 		if m := s.found.covering(concept, i); m != nil && m.first == i {
 			for _, x := range m.senses {
-				room = append(room, x.concept)
+				room = append(room, x.concept) // beside what its words mean alone
 			}
-			s.meant = append(s.meant, meant{i, room[start:len(room):len(room)]})
-			i = m.last - 1
-			continue
 		}
 		switch {
 		case t.kind == mark:
@@ -192,7 +189,14 @@ func (s *scan) meanings() {
 				room = append(room, id)
 			}
 		default:
-			room = s.lexicon.concepts.meanings(room, s.spelled(t), s.text[t.start:t.end], language)
+			c := s.lexicon.concepts
+			room = c.meanings(room, s.spelled(t), s.text[t.start:t.end], language)
+			if left, right, ok := c.compound(t.text, language); ok && len(room) == start {
+				room = c.meaning(room, left, language)
+				s.meant = append(s.meant, meant{i, room[start:len(room):len(room)]})
+				start = len(room)
+				room = c.meaning(room, right, language)
+			}
 		}
 		if len(room) > start || t.kind == word && !s.lexicon.concepts.stops[language][t.text] {
 			s.meant = append(s.meant, meant{i, room[start:len(room):len(room)]})

@@ -23,8 +23,8 @@ var stemmers = map[string]func(*snowballstem.Env) bool{
 // shortestStemmed is the least length of a word that has an ending.
 const shortestStemmed = 4
 
-// stemIn returns the stem of a folded word in a language.
-func stemIn(w, language string) string {
+// stemOf returns the stem of a folded word in a language.
+func stemOf(w, language string) string {
 	if len(w) < shortestStemmed || len(w) > 40 {
 		return w
 	}
