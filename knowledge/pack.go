@@ -131,6 +131,7 @@ type Reading struct {
 	Choices     []ChoiceOf  `yaml:"choices"` // of a choice, or the members of a set
 	Words       Words       `yaml:"words"`
 	Negative    Words       `yaml:"negative"`    // yes/no: phrases that say no by themselves
+	Usual       bool        `yaml:"usual"`       // numbers: what a number in this unit usually is
 	Plausible   *Range      `yaml:"plausible"`   // outside: questioned, never used
 	Dangerous   *Danger     `yaml:"dangerous"`   // true if dangerous: answered first
 	Scheme      *Str        `yaml:"scheme_from"` // versions: the reading whose model gives the scheme

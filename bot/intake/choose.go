@@ -164,11 +164,19 @@ func (s *scan) speaksFor(r *knowledge.Reading, q *quantity, c *clause) float64 {
 	if s.beside(r) {
 		x -= 2
 	}
-	if r.Class == knowledge.Device && r.Unit == "%" {
-		x++ // a level in per cent is what technicians speak of; volts may be any
+	if r.Usual {
+		x++
 	}
-	return x + s.affinity(r, q)
+	if r.Unit == "ohm" || r.Unit == "kohm" {
+		if len(q.units) == 0 {
+			x -= 2 // ohms are seldom left out, volts often
+		}
+	}
+	return x + min(s.affinity(r, q), mostAffinity)
 }
+
+// mostAffinity is how much the words around can say at most.
+const mostAffinity = 4
 
 // affinity is how much the words around a quantity belong to a reading.
 func (s *scan) affinity(r *knowledge.Reading, q *quantity) float64 {
@@ -276,6 +284,9 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 	var fits []*knowledge.Reading
 	for _, u := range q.units {
 		for _, r := range s.byDimension[u.dim] {
+			if (u.dim == length || u.dim == area) && s.affinity(r, q) < leastForLength {
+				continue // "2 m off it is quiet": most lengths are no reading
+			}
 			if _, ok := q.in(r); ok && !slices.Contains(fits, r) {
 				fits = append(fits, r)
 			}
@@ -283,6 +294,9 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 	}
 	return s.prefer(fits, q, c, false)
 }
+
+// leastForLength is how much the words around have to say for a length.
+const leastForLength = 1.0
 
 // namedOtherwise tells whether a word that nobody knows stands just before a
 // quantity: "humidity 55 %" is no signal level, and "aux output 12 V" no cell.

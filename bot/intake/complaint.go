@@ -3,6 +3,8 @@ package intake
 import (
 	"cmp"
 	"slices"
+
+	"ferrule/knowledge"
 )
 
 // The figures of how phrases and single words are weighed against each other
@@ -82,7 +84,7 @@ func (s *scan) complaints() []candidate {
 		}
 	}
 	for _, c := range s.looseIn(complaint) {
-		if !s.pack.Symptom(c.sense.symptom).Asked || s.asks(c.first) {
+		if (!s.pack.Symptom(c.sense.symptom).Asked || s.asks(c.first)) && !slices.ContainsFunc(c.tokens, s.inSet) {
 			all = append(all, c)
 		}
 	}
@@ -113,6 +115,13 @@ func (s *scan) compatibility() {
 			return
 		}
 	}
+}
+
+// inSet tells whether a token belongs to the member of a set: "not on the
+// keypad bus" says what is wired, and not what is missing.
+func (s *scan) inSet(i int) bool {
+	m := s.found.covering(answer, i)
+	return m != nil && m.senses[0].reading.Kind == knowledge.Set
 }
 
 func (s *scan) asksAnywhere() bool {

@@ -17,6 +17,7 @@ type loosePhrase struct {
 	negates bool
 	weight  float64 // how much its words tell: the sum of their rarity
 	shared  bool    // another sense has the same words
+	spoken  tongues // the languages that have it
 	times   float64 // how many phrases of the pack come down to it
 }
 
@@ -54,6 +55,7 @@ func (x *looseIndex) merge() {
 		same := words + p.sense.senseKey()
 		if n, ok := twice[same]; ok {
 			kept[n].times++
+			kept[n].spoken |= p.spoken
 			continue
 		}
 		twice[same] = len(kept)
@@ -118,7 +120,7 @@ func (l *lexicon) addLoose(phrase string, language int, s sense) {
 		}
 		return
 	}
-	l.loose.phrases = append(l.loose.phrases, loosePhrase{sense: s, needs: needs, negates: negates})
+	l.loose.phrases = append(l.loose.phrases, loosePhrase{sense: s, needs: needs, negates: negates, spoken: 1 << language})
 }
 
 // weigh works out how much each word tells, and files every phrase under its
@@ -231,7 +233,7 @@ func (s *scan) looseIn(y layer) []candidate {
 			}
 			for _, n := range s.lexicon.loose.by[id] {
 				p := &s.lexicon.loose.phrases[n]
-				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < s.lexicon.loose.least {
+				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < s.leastFor(p) {
 					continue
 				}
 				if c, ok := s.looseAt(p, at, id); ok {
@@ -241,6 +243,16 @@ func (s *scan) looseIn(y layer) []candidate {
 		}
 	}
 	return out
+}
+
+// leastFor is the least weight that a phrase counts with: more where the
+// language of the message does not have it.
+func (s *scan) leastFor(p *loosePhrase) float64 {
+	const foreign = 1.3
+	if s.out.Language != "" && p.spoken&(1<<languageNumber(s.out.Language)) == 0 {
+		return foreign * s.lexicon.loose.least
+	}
+	return s.lexicon.loose.least
 }
 
 // repeats tells whether a word stood just before already, so that its phrases

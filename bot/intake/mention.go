@@ -90,6 +90,13 @@ func (s *scan) unitIsWord(i int) bool {
 // counts tells whether the number counts what follows: "hub 1 bus only" is
 // one bus, and not hub 1.
 func (s *scan) counts(i int) bool {
+	if n := s.found.covering(name, i+1); n != nil && n.first == i+1 && s.kind(n.last) != number {
+		for _, x := range n.senses {
+			if x.reading.Kind == knowledge.Number && x.reading.Unit == "" {
+				return true // "hub 2 floors down"
+			}
+		}
+	}
 	m := s.found.covering(equipment, i+1)
 	if m == nil || m.first != i+1 || len(m.senses) == 0 || m.senses[0].class != knowledge.Bus || m.senses[0].model != "" {
 		return false

@@ -101,6 +101,11 @@ func TestOrderOfSentencesDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a := rapid.SampledFrom(samples).Draw(t, "first")
 		b := rapid.SampledFrom(samples).Draw(t, "second")
+		if ra, rb := r.Read(a.text, a.ctx), r.Read(b.text, b.ctx); slices.ContainsFunc(ra.Readings, func(x intake.Given) bool {
+			return slices.ContainsFunc(rb.Readings, func(y intake.Given) bool { return x.Reading == y.Reading })
+		}) {
+			t.Skip("two values of one reading are not independent")
+		}
 		ab, ba := a.text+".\n"+b.text, b.text+".\n"+a.text
 		same(t, p, "the order of sentences", ab, ba, r.Read(ab, intake.Context{}), r.Read(ba, intake.Context{}))
 	})
