@@ -108,11 +108,18 @@ func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
 		if x.reading.Kind != knowledge.Number {
 			continue
 		}
-		if _, ok := q.in(x.reading); ok {
+		if _, ok := q.in(x.reading); ok && !s.farFetched(q, x.reading) {
 			fits = append(fits, x.reading)
 		}
 	}
 	return s.prefer(fits, q, c, true)
+}
+
+// farFetched tells whether a number without a unit would be a reading that
+// matters to none of the complaints and is of no kind of thing that the
+// message speaks of: "the noise goes down to 6" is no battery.
+func (s *scan) farFetched(q *quantity, r *knowledge.Reading) bool {
+	return len(q.units) == 0 && !s.isAsked(r) && s.beside(r) && !s.spokenOf.has(r.Class)
 }
 
 // prefer returns the one of several readings that the circumstances speak for
@@ -278,7 +285,10 @@ func (s *scan) endsWith(c *clause, m *match) bool {
 // byUnit returns the only reading that a quantity with a unit can be. Times
 // are no readings by themselves: they may be how long the work took.
 func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
-	if len(q.units) == 0 || q.units[0].dim == duration || s.is(q.last, "of") || s.namedOtherwise(q, c) {
+	if len(q.units) == 0 {
+		return s.usually(q, c)
+	}
+	if q.units[0].dim == duration || s.is(q.last, "of") || len(s.byDimension[q.units[0].dim]) > 1 && s.namedOtherwise(q, c) {
 		return nil
 	}
 	var fits []*knowledge.Reading
@@ -293,6 +303,35 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 		}
 	}
 	return s.prefer(fits, q, c, false)
+}
+
+// usually returns what a bare number is in a message about a complaint that
+// one usual reading matters for: "52 with the gate open" is the signal of a
+// device that is lost. It has to stand apart from what it could count.
+func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
+	if len(s.out.Symptoms) == 0 || q.low != q.high && q.share == 0 || q.low < 3 || q.ordinal || q.low != math.Trunc(q.low) && q.share == 0 || !s.standsApart(q, c) {
+		return nil
+	}
+	var found *knowledge.Reading
+	for _, r := range s.byDimension[share] {
+		if r.Usual && s.matters(r) && !s.gives(r) && q.plausible(r) {
+			if found != nil {
+				return nil
+			}
+			found = r
+		}
+	}
+	return found
+}
+
+// standsApart tells whether neither a thing to count nor a time is near a
+// number: the end of the clause or a word such as with follows, and no "at"
+// stands before it.
+func (s *scan) standsApart(q *quantity, c *clause) bool {
+	if s.roleOf(q.first-1).has(timeBefore) || s.kind(q.first-1) == number {
+		return false
+	}
+	return q.last >= c.last || s.kind(q.last) == mark || s.roleOf(q.last).has(goesOn)
 }
 
 // leastForLength is how much the words around have to say for a length.

@@ -69,6 +69,16 @@ func (s *scan) beside(r *knowledge.Reading) bool {
 	return known
 }
 
+// matters tells whether a reading matters to a complaint that is known.
+func (s *scan) matters(r *knowledge.Reading) bool {
+	for _, symptom := range s.complaintsKnown() {
+		if s.relevance[symptom][r.Name.S] {
+			return true
+		}
+	}
+	return false
+}
+
 func (s *scan) complaintsKnown() []string {
 	all := s.ctx.Symptoms
 	for _, x := range s.out.Symptoms {
