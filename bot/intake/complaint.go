@@ -125,29 +125,25 @@ func (s *scan) inSet(i int) bool {
 }
 
 func (s *scan) asksAnywhere() bool {
-	for n := range s.clauses {
-		if s.asks(s.clauses[n].first) {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.questions(), true)
 }
 
 // asks tells whether the sentence of a token is a question, or begins as one.
-func (s *scan) asks(token int) bool {
-	sentence := s.clause(token).sentence
-	first := true
-	for n := range s.clauses {
-		c := &s.clauses[n]
-		if c.sentence != sentence {
-			continue
+func (s *scan) asks(token int) bool { return s.questions()[s.clause(token).sentence] }
+
+// questions tells of each sentence whether it asks.
+func (s *scan) questions() []bool {
+	if s.asking == nil && len(s.clauses) > 0 {
+		s.asking = make([]bool, s.clauses[len(s.clauses)-1].sentence+1)
+		before := -1
+		for n := range s.clauses {
+			c := &s.clauses[n]
+			begins := c.sentence != before && s.roleOf(s.firstSaid(c.first, c.last)).has(goesTogether)
+			s.asking[c.sentence] = s.asking[c.sentence] || c.question || begins
+			before = c.sentence
 		}
-		if c.question || first && s.roleOf(s.firstSaid(c.first, c.last)).has(goesTogether) {
-			return true
-		}
-		first = false
 	}
-	return false
+	return s.asking
 }
 
 const compatibilityQuestion = "compatibility_question"

@@ -141,7 +141,7 @@ func (l *lexicon) put(words []string, s sense) {
 // addPack takes over the words of a pack.
 func (l *lexicon) addPack(p *knowledge.Pack) {
 	l.addConcepts(p)
-	defer l.loose.weigh()
+	defer func() { l.loose.weigh(l.concepts.last) }()
 	defer l.addVocabulary(p)
 	for i := range p.Symptoms {
 		s := &p.Symptoms[i]

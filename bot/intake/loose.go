@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/binary"
 	"math"
+	"math/bits"
 	"slices"
 
 	"ferrule/knowledge"
@@ -73,12 +74,19 @@ func (x *looseIndex) merge() {
 // looseIndex finds loose phrases by their rarest word.
 type looseIndex struct {
 	phrases []loosePhrase
-	by      map[int32][]int32
+	by      [][]entry // by each of its two rarest words
 	rarity  map[int32]float64
 	least   float64 // the least weight of a phrase that is looked for
 
 	short     []loosePhrase                        // of one word: only for what was asked
 	byReading map[*knowledge.Reading][]loosePhrase // everything that answers a question
+}
+
+// entry is a phrase in the index, with what is needed to pass it over.
+type entry struct {
+	words   wordSet
+	phrase  int32
+	mayLack int
 }
 
 // The reach of loose phrases, in words that carry meaning: how many others may
@@ -125,7 +133,7 @@ func (l *lexicon) addLoose(phrase string, language int, s sense) {
 
 // weigh works out how much each word tells, and files every phrase under its
 // rarest one. It is called once, when all phrases are there.
-func (x *looseIndex) weigh() {
+func (x *looseIndex) weigh(last int32) {
 	x.merge()
 	count := map[int32]float64{}
 	for i := range x.phrases {
@@ -140,7 +148,7 @@ func (x *looseIndex) weigh() {
 		x.rarity[id] = math.Log(n / (c + 1))
 	}
 	rarity := func(id int32) float64 { return x.rarity[id] }
-	x.by = map[int32][]int32{}
+	x.by = make([][]entry, last+1)
 	x.byReading = map[*knowledge.Reading][]loosePhrase{}
 	for _, p := range x.short {
 		x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], p)
@@ -158,9 +166,16 @@ func (x *looseIndex) weigh() {
 		if p.sense.layer == answer {
 			x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], *p)
 		}
-		x.by[byRarity[0]] = append(x.by[byRarity[0]], int32(i))
+		e := entry{phrase: int32(i)}
+		for _, id := range p.needs {
+			e.words.add(id)
+		}
 		if len(p.needs) >= mayMiss {
-			x.by[byRarity[1]] = append(x.by[byRarity[1]], int32(i))
+			e.mayLack = 1
+		}
+		x.by[byRarity[0]] = append(x.by[byRarity[0]], e)
+		if len(p.needs) >= mayMiss {
+			x.by[byRarity[1]] = append(x.by[byRarity[1]], e)
 		}
 	}
 }
@@ -225,24 +240,78 @@ type candidate struct {
 
 // looseIn finds the loose phrases of a layer.
 func (s *scan) looseIn(y layer) []candidate {
-	var out []candidate
+	if !s.looked {
+		s.looked = true
+		s.lookLoosely()
+	}
+	return s.loosely[y]
+}
+
+// lookLoosely tries the phrases that are filed under each word. Most are
+// passed over at once, since some of their words are nowhere near.
+func (s *scan) lookLoosely() {
+	near := s.nearby()
 	for at := range s.meant {
 		for _, id := range s.meant[at].ids {
 			if s.repeats(at, id) {
 				continue
 			}
-			for _, n := range s.lexicon.loose.by[id] {
-				p := &s.lexicon.loose.phrases[n]
-				if p.sense.layer != y || p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < s.leastFor(p) {
+			if int(id) >= len(s.lexicon.loose.by) {
+				continue
+			}
+			for i := range s.lexicon.loose.by[id] {
+				e := &s.lexicon.loose.by[id][i]
+				if e.words.lacks(&near[at]) > e.mayLack {
+					continue
+				}
+				p := &s.lexicon.loose.phrases[e.phrase]
+				y := p.sense.layer
+				if p.shared && !(y == answer && s.isAsked(p.sense.reading)) || p.weight < s.leastFor(p) {
 					continue
 				}
 				if c, ok := s.looseAt(p, at, id); ok {
-					out = append(out, c)
+					s.loosely[y] = append(s.loosely[y], c)
 				}
 			}
 		}
 	}
-	return out
+}
+
+// wordSet is a small set of meanings, in which two may fall together.
+type wordSet [4]uint64
+
+func (w *wordSet) add(id int32) {
+	h := uint32(id) * 2654435761
+	w[h>>30] |= 1 << (h >> 24 & 63)
+}
+
+// lacks counts the members that are certainly not in another set.
+func (w *wordSet) lacks(in *wordSet) int {
+	n := 0
+	for i := range w {
+		n += bits.OnesCount64(w[i] &^ in[i])
+	}
+	return n
+}
+
+// nearby are the meanings around each word, as far as a phrase can reach.
+func (s *scan) nearby() []wordSet {
+	const reach = mostNeeds + slackOfMore
+	own := make([]wordSet, len(s.meant))
+	for i := range s.meant {
+		for _, id := range s.meant[i].ids {
+			own[i].add(id)
+		}
+	}
+	near := make([]wordSet, len(s.meant))
+	for i := range near {
+		for j := max(0, i-reach); j < min(len(own), i+reach+1); j++ {
+			for k := range near[i] {
+				near[i][k] |= own[j][k]
+			}
+		}
+	}
+	return near
 }
 
 // leastFor is the least weight that a phrase counts with: more where the

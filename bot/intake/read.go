@@ -51,6 +51,9 @@ type scan struct {
 	tokens  []token
 	found   *matches
 	meant   []meant
+	loosely [layers][]candidate // phrases that were found loosely
+	looked  bool
+	asking  []bool       // by sentence
 	claimed map[int]bool // tokens that a complaint or an answer rests on
 
 	clauses  []clause
