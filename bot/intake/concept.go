@@ -58,8 +58,8 @@ func (c *concepts) addNegative(w knowledge.Words) {
 // more are negations that say more than not: nothing enrols is another thing
 // than does not enrol.
 var more = map[string]bool{
-	"none": true, "never": true, "missing": true, "lacks": true, "nor": true, "neither": true, "brak": true,
-	"keiner": true, "aucun": true, "aucune": true, "ninguno": true, "ninguna": true, "nessuno": true, "jamais": true, "nunca": true, "mai": true, "nooit": true, "nie": false,
+	"none": true, "missing": true, "lacks": true, "nor": true, "neither": true, "brak": true,
+	"keiner": true, "aucun": true, "aucune": true, "ninguno": true, "ninguna": true, "nessuno": true,
 }
 
 // idOf returns the number of a stem, and gives one out if need be.
