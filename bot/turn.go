@@ -101,6 +101,9 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 	for _, span := range msg.NoScale {
 		t.reply.Notices = append(t.reply.Notices, t.say("no_scale", "Words", clean[span.Start:span.End]))
 	}
+	if msg.Passed > 0 {
+		t.reply.Notices = append(t.reply.Notices, t.say("lines_passed_over", "Count", msg.Passed))
+	}
 	t.take(msg)
 	if t.danger(msg) || t.command(ctx, msg) {
 		return

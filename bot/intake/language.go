@@ -40,7 +40,7 @@ const (
 )
 
 // leastToSwitch is how many words it takes to change the language of a
-// conversation.
+// conversation, and they have to be ahead by one that it has alone.
 const leastToSwitch = 2
 
 // loanShare: one English word in so many is taken for a loan word.
@@ -120,7 +120,7 @@ func (s *scan) language() (string, tongues) {
 		return "", 1<<len(knowledge.Languages) - 1
 	}
 	spoken |= 1 << best
-	if s.ctx.Spoken != "" && words[best] < leastToSwitch {
+	if s.ctx.Spoken != "" && (words[best] < leastToSwitch || count[best]-count[languageNumber(s.ctx.Spoken)] < votes) {
 		return s.ctx.Spoken, spoken | 1<<languageNumber(s.ctx.Spoken)
 	}
 	return knowledge.Languages[best], spoken

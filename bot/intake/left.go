@@ -3,6 +3,45 @@ package intake
 // mostLeft bounds the list of what was not understood.
 const mostLeft = 32
 
+// leastLog is how many lines make a pasted log.
+const leastLog = 8
+
+// passedOver counts the lines of a log from which nothing was taken.
+func (s *scan) passedOver() int {
+	lines, used := 1, 0
+	for i := range s.tokens {
+		if s.tokens[i].line && i > 0 {
+			lines++
+		}
+	}
+	if lines < leastLog {
+		return 0
+	}
+	places := make([]bool, len(s.text)+1)
+	for _, g := range s.out.Readings {
+		places[g.Start] = true
+	}
+	for _, x := range s.out.Symptoms {
+		places[x.Start] = true
+	}
+	hit := false
+	for i := range s.tokens {
+		if s.tokens[i].line && i > 0 {
+			used += one(hit)
+			hit = false
+		}
+		hit = hit || places[s.tokens[i].start]
+	}
+	return lines - used - one(hit)
+}
+
+func one(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
 // leftOver lists the words that nothing was made of, neighbours together.
 func (s *scan) leftOver() {
 	open := false

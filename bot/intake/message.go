@@ -16,6 +16,7 @@ type Message struct {
 	Command  Command
 	Declined string // defeat_alarm, code_request, live_work
 	Left     []Span // words that were not understood, at most mostLeft
+	Passed   int    // lines of a pasted log that nothing was made of
 	NoScale  []Span // numbers in bars and the like, which no scale defines
 	Language string // one of knowledge.Languages, or "" where the words don't tell
 	Reply    string // the language that replies were asked for in

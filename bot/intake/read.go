@@ -111,11 +111,12 @@ func (s *scan) read() Message {
 	s.takePhrases()
 	s.findMentions()
 	s.findQuantities()
-	if s.out.Command != Close && s.out.Command != NoFault {
+	if s.out.Command != Close && s.out.Command != NoFault && s.out.Command != OffTest {
 		s.readings()
 	}
 	s.closing()
 	s.leftOver()
+	s.out.Passed = s.passedOver()
 	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
 	return s.out
 }
