@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -107,5 +108,34 @@ func TestOpenBoundIsStored(t *testing.T) {
 	}
 	if !slices.ContainsFunc(s.Findings, func(p bot.Point) bool { return p.Rule == "level-below-limit" }) {
 		t.Error("a level below 30 % is below the limit of 40 %")
+	}
+}
+
+// A pasted log: what matters of it is taken, what it says of everything alike
+// is not, and the lines that are passed over are counted.
+func TestPastedLog(t *testing.T) {
+	var log strings.Builder
+	for zone := range 40 {
+		fmt.Fprintf(&log, "16:%02d zone %d closed\n", zone, zone+1)
+	}
+	log.WriteString("16:41 keypad 2 low battery\n16:42 radio signal 31 %\n")
+	reply := newTalk(t).say(log.String())
+	for _, want := range []string{"signal level of device 2 31 %", "I passed over 40 lines of the log."} {
+		if !strings.Contains(reply.Text(), want) {
+			t.Errorf("not said: %s\n%s", want, reply.Text())
+		}
+	}
+	if len(reply.New) != 2 {
+		t.Errorf("noted %q, want the complaint and the signal", reply.New)
+	}
+}
+
+// A number that nothing was made of is shown, so that a missed reading is seen.
+func TestLeftOverNumber(t *testing.T) {
+	reply := newTalk(t).say("weak signal, flurble 77, 2 bars")
+	for _, want := range []string{"Not used: “flurble 77”", "“2 bars”: no scale defines bars"} {
+		if !strings.Contains(reply.Text(), want) {
+			t.Errorf("not said: %s\n%s", want, reply.Text())
+		}
 	}
 }

@@ -34,7 +34,9 @@ func TestButtonsAreUnderstood(t *testing.T) {
 			{"no_still_the_same", nil, func(m intake.Message) bool { return m.Command == intake.Failed || m.Command == intake.No }},
 			{"cant_here", nil, command(intake.Cant)},
 			{"that_explains_it", nil, command(intake.Done)},
-			{"off_test_read_back", nil, func(m intake.Message) bool { return m.Command == intake.OffTest && m.Confirmed == "signal read back by the centre" }},
+			{"off_test_read_back", nil, func(m intake.Message) bool {
+				return m.Command == intake.OffTest && m.Confirmed == "signal read back by the centre"
+			}},
 			{"off_test_unmonitored", nil, func(m intake.Message) bool { return m.Command == intake.OffTest && m.Confirmed == "unmonitored" }},
 			{"measured", nil, confirmed("measurement")},
 			{"swapped_back", nil, confirmed("swap_back")},

@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"slices"
 	"strings"
 
 	"ferrule/bot/wording"
@@ -47,6 +48,9 @@ type Step struct {
 	Choices  []string `json:"choices,omitempty"`
 }
 
+// mostNoted is how many readings are repeated; the rest is there to be asked for.
+const mostNoted = 10
+
 // Empty tells whether there is nothing to say.
 func (r Reply) Empty() bool { return r.Text() == "" }
 
@@ -64,7 +68,11 @@ func (r Reply) Text() string {
 	say := wording.In(r.Language).Say
 	add(r.Headline)
 	if len(r.New) > 0 {
-		add(say("noted", "Items", strings.Join(r.New, "; ")))
+		items := r.New
+		if len(items) > mostNoted {
+			items = append(slices.Clone(items[:mostNoted-1]), say("and_more", "Count", len(items)-mostNoted+1))
+		}
+		add(say("noted", "Items", strings.Join(items, "; ")))
 	}
 	add(r.Notices...)
 	for _, f := range r.Findings {

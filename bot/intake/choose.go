@@ -328,7 +328,7 @@ func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
 // number: the end of the clause or a word such as with follows, and no "at"
 // stands before it.
 func (s *scan) standsApart(q *quantity, c *clause) bool {
-	if s.roleOf(q.first-1).has(timeBefore) || s.kind(q.first-1) == number {
+	if s.roleOf(q.first-1).has(timeBefore) || s.kind(q.first-1) == number || s.namedOtherwise(q, c) {
 		return false
 	}
 	return q.last >= c.last || s.kind(q.last) == mark || s.roleOf(q.last).has(goesOn)

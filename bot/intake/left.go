@@ -1,5 +1,10 @@
 package intake
 
+import (
+	"slices"
+	"strconv"
+)
+
 // mostLeft bounds the list of what was not understood.
 const mostLeft = 32
 
@@ -8,12 +13,7 @@ const leastLog = 8
 
 // passedOver counts the lines of a log from which nothing was taken.
 func (s *scan) passedOver() int {
-	lines, used := 1, 0
-	for i := range s.tokens {
-		if s.tokens[i].line && i > 0 {
-			lines++
-		}
-	}
+	lines, used := s.lines(), 0
 	if lines < leastLog {
 		return 0
 	}
@@ -35,6 +35,35 @@ func (s *scan) passedOver() int {
 	return lines - used - one(hit)
 }
 
+func (s *scan) lines() int {
+	lines := 1
+	for i := range s.tokens {
+		if s.tokens[i].line && i > 0 {
+			lines++
+		}
+	}
+	return lines
+}
+
+// mostAlike is of how many things a log may say the same and still mean
+// something: what it says of every zone is its routine.
+const mostAlike = 4
+
+// dropRoutine drops from a log what it says of many things alike.
+func (s *scan) dropRoutine() {
+	if s.lines() < leastLog {
+		return
+	}
+	alike := map[string]int{}
+	key := func(g Given) string {
+		return g.Reading + "=" + g.Value.Text + strconv.FormatFloat(g.Value.Low, 'g', -1, 64)
+	}
+	for _, g := range s.out.Readings {
+		alike[key(g)]++
+	}
+	s.out.Readings = slices.DeleteFunc(s.out.Readings, func(g Given) bool { return alike[key(g)] > mostAlike })
+}
+
 func one(b bool) int {
 	if b {
 		return 1
@@ -50,8 +79,8 @@ func (s *scan) leftOver() {
 		if t.kind == mark {
 			continue
 		}
-		if s.taken[i] || s.roleOf(i).has(filler) {
-			open = false
+		if s.taken[i] || s.roleOf(i).has(filler) || t.kind == number && s.partOfMore(i) {
+			open = false // a clock time or a date says nothing by itself
 			continue
 		}
 		if open && !t.line {
