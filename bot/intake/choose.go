@@ -251,7 +251,7 @@ func (s *scan) bare(q *quantity, c *clause) bool {
 // no value for: "Signal level" on one line, "35 %" on the next.
 func (s *scan) namedBefore(q *quantity, c *clause) (*knowledge.Reading, *match) {
 	n := int(s.clauseOf[c.first]) - 1
-	if n < 0 || q.first > c.first+2 {
+	if n < 0 || q.first > c.first+2 || s.namedOtherwise(q, c) {
 		return nil, nil
 	}
 	before := &s.clauses[n]
