@@ -3,8 +3,8 @@ package bot_test
 import (
 	"context"
 	"fmt"
+	"io/fs"
 	"log/slog"
-	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -91,15 +91,15 @@ func (k *talk) snapshot(r bot.Reply) bot.Snapshot {
 	return s
 }
 
-// TestDialogues plays the dialogues of testdata.
+// TestDialogues plays the dialogues of the starter pack.
 func TestDialogues(t *testing.T) {
-	names, err := filepath.Glob("../testdata/dialogues/*.txt")
+	names, err := fs.Glob(starter.FS, "dialogues/*.txt")
 	if err != nil || len(names) < 3 {
 		t.Fatalf("%d dialogues, %v; want three or more", len(names), err)
 	}
 	for _, name := range names {
 		t.Run(strings.TrimSuffix(filepath.Base(name), ".txt"), func(t *testing.T) {
-			src, err := os.ReadFile(name)
+			src, err := fs.ReadFile(starter.FS, name)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -13,7 +13,7 @@ import (
 	"ferrule/store"
 )
 
-var dialogue = []string{
+var eightTurns = []string{
 	"wireless keypad won't enrol", "gen 2 hub", "signal 62%", "why", "both buses", "fen wide", "hub fw 1.09",
 }
 
@@ -43,7 +43,7 @@ func TestKilledConversationGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	const answered = 3
-	fmt.Fprintln(in, strings.Join(dialogue[:answered], "\n"))
+	fmt.Fprintln(in, strings.Join(eightTurns[:answered], "\n"))
 	waitFor(t, out, answered)
 	if err := cmd.Process.Kill(); err != nil {
 		t.Fatal(err)
@@ -54,11 +54,11 @@ func TestKilledConversationGoesOn(t *testing.T) {
 		t.Fatalf("after the kill %d messages are there, want the %d that were answered: %q", len(got), answered, got)
 	}
 	again := exec.Command(ferrule, "--db", db, "--stream", "kill")
-	again.Stdin = strings.NewReader(strings.Join(dialogue, "\n"))
+	again.Stdin = strings.NewReader(strings.Join(eightTurns, "\n"))
 	if out, err := again.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	if got := messages(t, db); strings.Join(got, "|") != strings.Join(dialogue, "|") {
+	if got := messages(t, db); strings.Join(got, "|") != strings.Join(eightTurns, "|") {
 		t.Errorf("got %q, want each message once", got)
 	}
 }

@@ -28,12 +28,8 @@ func packCommand(c *common) *cobra.Command {
 			Args:  usage(cobra.ExactArgs(1)),
 			RunE:  func(_ *cobra.Command, args []string) error { return packInit(c, args[0]) },
 		},
-		&cobra.Command{
-			Use:   "check [DIR]",
-			Short: "Check a pack: every fault with its place, or its counts",
-			Args:  usage(cobra.MaximumNArgs(1)),
-			RunE:  func(_ *cobra.Command, args []string) error { return packCheck(c, first(args)) },
-		},
+		packCheckCommand(c),
+		packTestCommand(c),
 		&cobra.Command{
 			Use:   "schema",
 			Short: "Print the JSON Schema of a pack file, for editors",
@@ -58,11 +54,14 @@ func packInit(c *common, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("making the folder: %w", err)
 	}
-	names, err := fs.Glob(starter.FS, "*.yaml")
+	names, err := starterFiles()
 	if err != nil {
 		return err
 	}
 	for _, name := range names {
+		if err := os.MkdirAll(filepath.Join(dir, filepath.Dir(name)), 0o755); err != nil {
+			return fmt.Errorf("making the folder: %w", err)
+		}
 		if _, err := os.Lstat(filepath.Join(dir, name)); err == nil {
 			return refusal{fmt.Errorf("%s exists already; nothing was written", filepath.Join(dir, name))}
 		}
@@ -78,6 +77,40 @@ func packInit(c *common, dir string) error {
 	}
 	fmt.Fprintf(c.out, "Wrote %d files to %s. Edit them, then: ferrule pack check %s\n", len(names), dir, dir)
 	return nil
+}
+
+// starterFiles are the files of the starter pack.
+func starterFiles() ([]string, error) {
+	var names []string
+	err := fs.WalkDir(starter.FS, ".", func(name string, e fs.DirEntry, err error) error {
+		if err == nil && !e.IsDir() {
+			names = append(names, name)
+		}
+		return err
+	})
+	return names, err
+}
+
+func packCheckCommand(c *common) *cobra.Command {
+	var pairs bool
+	cmd := &cobra.Command{
+		Use:   "check [DIR]",
+		Short: "Check a pack: every fault with its place, or its counts",
+		Long: `Check says every fault of a pack with its place, or how much is in it.
+
+With --pairs it lists the causes that explain the same complaint, two by two,
+with the evidence that tells them apart best: the ratio of the two in one band
+that at least one of them shows in 30 of 100 cases. The weakest come first.`,
+		Args: usage(cobra.MaximumNArgs(1)),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if pairs {
+				return packPairs(c, first(args))
+			}
+			return packCheck(c, first(args))
+		},
+	}
+	cmd.Flags().BoolVar(&pairs, "pairs", false, "list the pairs of causes and what tells them apart")
+	return cmd
 }
 
 func packCheck(c *common, dir string) error {

@@ -3,7 +3,8 @@ package starter
 
 import "embed"
 
-// FS holds the starter pack's YAML files.
+// FS holds the starter pack: its YAML files, and the dialogues that hold it to
+// what a technician should hear.
 //
-//go:embed *.yaml
+//go:embed *.yaml dialogues/*.txt
 var FS embed.FS
