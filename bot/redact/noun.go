@@ -93,12 +93,28 @@ func (s *scanner) nounKind(i int) (Kind, bool) {
 		return Code, !s.harmless(i)
 	case wordNouns[t.text]:
 		return Password, true
+	case compoundOf(t.text, "code", "codes", "pin", "kod"):
+		return Code, !s.harmless(i)
+	case compoundOf(t.text, "kennwort", "passwort", "wachtwoord"):
+		return Password, true
 	case t.text == "passe" && before == "de", t.text == "ordine" && s.at(i-2).text == "d", t.text == "word" && before == "pass":
 		return Password, true
 	case keyNouns[t.text], t.text == "key" && (before == "api" || before == "access" || before == "secret"):
 		return Token, true
 	}
 	return "", false
+}
+
+// compoundOf tells whether a word is put together with one of these in German
+// or Dutch (Kundencode, klantcode), and does not name another kind of code.
+func compoundOf(w string, tails ...string) bool {
+	for _, tail := range tails {
+		head, found := strings.CutSuffix(w, tail)
+		if head = strings.TrimSuffix(head, "s"); found && len(head) >= 4 {
+			return !harmlessBefore[head] && !harmlessHeads[head]
+		}
+	}
+	return false
 }
 
 // harmless tells whether the word before makes it another kind of code.

@@ -12,6 +12,8 @@ func TestTaken(t *testing.T) {
 		"code 1234 does not work":                     "code [code removed] does not work",
 		"pin is 4711":                                 "pin is [code removed]",
 		"code 0000":                                   "code [code removed]",
+		"Kundencode 2580 bitte wieder löschen":        "Kundencode [code removed] bitte wieder löschen",
+		"klantcode is 7731":                           "klantcode is [code removed]",
 		"pw is Quarry77 if you wanna try":             "pw is [password removed] if you wanna try",
 		"el cod instalador 9042 sigue entrando":       "el cod instalador [code removed] sigue entrando",
 		"apn pusty. pin karty 4406":                   "apn pusty. pin karty [code removed]",
@@ -84,7 +86,7 @@ func TestStays(t *testing.T) {
 		"resistors 4700 and 2200 ohm", "ICCID 8944500102198304826", "account 00123456", "10.0.0.1 is the gateway",
 		"code accepted after 30 s", "code 12", "what's the installer code", "noise 1200 to 1300 every day",
 		"battery 2019, 7 Ah", "code entry took 1500 ms", "capacity 24 of 24", "what the code is I don't know",
-		"code changed in 2019", "neuer Code seit 2024", "the code on the sticker is serial 00482913", "pin header 4 to 2200 ohm",
+		"Farbcode 4700", "Störungscode 1234", "kleurcode 2200", "Strichcode 40012345", "Datumscode 2318", "code changed in 2019", "neuer Code seit 2024", "the code on the sticker is serial 00482913", "pin header 4 to 2200 ohm",
 		"code screen on panel 3.05", "password page on firmware 4.102", "kod po aktualizacji 5.02", "kody zmienione w 2023 r",
 		"ferrule: 100 m of 7/0.2, 2 cores, 300 mA, from 13.8 V", "-97 dBm", "", "[code removed]", "code [code removed]",
 	} {

@@ -29,6 +29,10 @@ var (
 		country product part type model resistor report reporting sia trouble alarmevent fehler ereignis
 		farb datums fout storing gebeurtenis source diagnostic blink flash exit return system batch
 		lot order item stock serial safety apn mcc mnc sort region dress building practice point`)
+	// harmlessHeads are the first parts of compounds that are no secret either.
+	harmlessHeads = set(`storung fehler farb farben strich blink ereigni stoerung storing kleur datum datums event post
+		status source quell material artikel produkt land lander gerat typ meld meldung steuer zahlen morse druck kal`)
+
 	// harmlessAfter does the same behind it: kod błędu 23.
 	harmlessAfter = set(`error errors event erreur errore fehler fallo bledu usterki zdarzenia evento
 		evenement derreur panne guasto defaut fault postal barres barre barras colore couleur colores
