@@ -197,6 +197,10 @@ type Symptom struct {
 	Class Class   `yaml:"subject"`        // what it is usually about
 	Asked bool    `yaml:"question"`       // it is asked rather than reported
 
+	// Reports are whole first messages of this complaint, from which the reader
+	// learns how it is put. They are no phrases that are looked for.
+	Reports Words `yaml:"reports"`
+
 	Source string `yaml:"source"`
 }
 

@@ -14,6 +14,7 @@ type Phrases struct {
 	Model    *Str  `yaml:"model"`
 	Words    Words `yaml:"words"`
 	Negative Words `yaml:"negative"` // yes/no: phrases that say no by themselves
+	Reports  Words `yaml:"reports"`  // symptoms: whole first messages, from which it is learnt
 }
 
 // addPhrases gives each of them to what it is for. It runs before validation,
@@ -23,6 +24,11 @@ func (p *Pack) addPhrases(problems *Problems) {
 		f := &p.Phrases[i]
 		if words, negative := p.wordsOf(f, problems); words != nil {
 			words.add(f.Words)
+			if f.Symptom != nil {
+				p.Symptom(f.Symptom.S).Reports.add(f.Reports)
+			} else if len(f.Reports) > 0 {
+				problems.Add(f.At, "name a symptom", "reports: are of symptoms")
+			}
 			switch {
 			case negative != nil:
 				negative.add(f.Negative)

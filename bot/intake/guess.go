@@ -17,6 +17,8 @@ const (
 	// ownWords is how many times the words of a complaint count against those
 	// of the readings that matter for it.
 	ownWords = 6.0
+	// ofReports is how many times the words of whole messages count.
+	ofReports = 6.0
 	// unseen is the share that every word has in every complaint.
 	unseen = 2.5
 	// mostShared is for how many complaints a reading may matter and still tell
@@ -54,6 +56,7 @@ func newGuesser(p *knowledge.Pack, l *lexicon, of relevance) *guesser {
 	}
 	for i := range p.Symptoms {
 		all([]int{i}, p.Symptoms[i].Words, ownWords)
+		all([]int{i}, p.Symptoms[i].Reports, ofReports)
 	}
 	for i := range p.Readings {
 		r := &p.Readings[i]
