@@ -39,6 +39,7 @@ type Options struct {
 	Colour bool
 	Width  int // 0: no wrapping
 	Now    func() time.Time
+	Before func() // called before each message is handled; may be nil
 }
 
 // Run converses until the lines end or ctx is done. A reply is written only
@@ -63,6 +64,9 @@ func Run(ctx context.Context, b *bot.Bot, lines Lines, o Options) error {
 		}
 		if o.Echo {
 			p.echo(line)
+		}
+		if o.Before != nil {
+			o.Before()
 		}
 		stamp := strconv.Itoa(n)
 		reply, err := b.Handle(ctx, bot.Text{

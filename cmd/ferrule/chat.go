@@ -24,6 +24,7 @@ import (
 type chatOptions struct {
 	*common
 	stream string
+	pack   *livePack
 }
 
 func (o *chatOptions) addFlags(cmd *cobra.Command) {
@@ -50,6 +51,9 @@ func (o *chatOptions) run(ctx context.Context) (err error) {
 	defer func() { err = errors.Join(err, st.Close()) }()
 	b, err := o.newBot(st)
 	if err != nil {
+		return err
+	}
+	if o.pack, err = o.live(b); err != nil {
 		return err
 	}
 	serving, err := serve(ctx, st, path)
@@ -81,7 +85,7 @@ func serve(ctx context.Context, st store.Store, path string) (stop func(), err e
 }
 
 func (o *chatOptions) options() console.Options {
-	return console.Options{Out: o.out, Stream: o.stream, Actor: o.actor(), Now: time.Now}
+	return console.Options{Out: o.out, Stream: o.stream, Actor: o.actor(), Now: time.Now, Before: o.pack.look}
 }
 
 func (o *chatOptions) piped(ctx context.Context, b *bot.Bot) error {
