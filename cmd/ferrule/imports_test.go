@@ -21,6 +21,7 @@ var arrows = map[string][]string{
 	"knowledge":       {},
 	"store":           {},
 	"store/storetest": {"store"},
+	"store/review":    {"store", "knowledge"},
 }
 
 // transports may be imported by cmd alone.
