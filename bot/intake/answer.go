@@ -20,7 +20,7 @@ func (s *scan) answers() {
 		}
 	}
 	for _, c := range s.looseIn(answer) {
-		if c.sense.reading.Kind != knowledge.Set {
+		if c.sense.reading.Kind != knowledge.Set && !slices.ContainsFunc(c.tokens, s.inSet) {
 			all = append(all, c)
 		}
 	}

@@ -3,6 +3,7 @@ package intake
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"ferrule/knowledge"
 )
@@ -84,7 +85,7 @@ func (s *scan) named(q *quantity, c *clause) (*knowledge.Reading, *match) {
 			}
 			d += 1000
 		}
-		if d < least && !s.valueBetween(q, m) {
+		if d < least && !s.valueBetween(q, m) && !s.hasItsOwn(q, m) {
 			best, reading, least = m, r, d
 		}
 	}
@@ -100,6 +101,27 @@ func (s *scan) valueBetween(q *quantity, m *match) bool {
 	return false
 }
 
+// hasItsOwn tells whether a name behind a quantity is followed by a number of
+// its own: "1k1 and should be 2k2".
+func (s *scan) hasItsOwn(q *quantity, m *match) bool {
+	if m.first <= q.last {
+		return false // "13.7 at the panel 10.4 at the module"
+	}
+	i := m.last
+	for i < m.last+2 && (s.roleOf(i).has(filler) || s.is(i, ":") || s.is(i, "=") || s.is(i, "~")) {
+		i++
+	}
+	for k := range s.quantities {
+		if o := &s.quantities[k]; o != q && o.first <= i && i < o.last {
+			return true
+		}
+		if s.quantities[k].first > i {
+			break
+		}
+	}
+	return false
+}
+
 // oneOf returns the reading that a name stands for, among those that the
 // quantity fits.
 func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
@@ -108,11 +130,22 @@ func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
 		if x.reading.Kind != knowledge.Number {
 			continue
 		}
-		if _, ok := q.in(x.reading); ok && !s.farFetched(q, x.reading) {
+		if _, ok := q.in(x.reading); ok && !s.farFetched(q, x.reading) && !s.merelyThing(q, m, x.reading) {
 			fits = append(fits, x.reading)
 		}
 	}
 	return s.prefer(fits, q, c, true)
+}
+
+// merelyThing tells whether a name is just the word for a thing and the number
+// does not look like a voltage: "keypad 28" may be anything, "keypad 10.8" and
+// "10v8 keypad" are not.
+func (s *scan) merelyThing(q *quantity, m *match, r *knowledge.Reading) bool {
+	if len(m.senses) < 2 || m.words > 1 || r.Unit != "V" || len(q.units) > 0 || q.low != math.Trunc(q.low) {
+		return false
+	}
+	x := s.found.covering(equipment, m.first)
+	return x != nil && x.senses[0].model == ""
 }
 
 // farFetched tells whether a number without a unit would be a reading that
@@ -288,6 +321,9 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 	if len(q.units) == 0 {
 		return s.usually(q, c)
 	}
+	if r := s.lengthOfCable(q); r != nil {
+		return r
+	}
 	if q.units[0].dim == duration || s.is(q.last, "of") || len(s.byDimension[q.units[0].dim]) > 1 && s.namedOtherwise(q, c) {
 		return nil
 	}
@@ -305,12 +341,39 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 	return s.prefer(fits, q, c, false)
 }
 
+// lengthOfCable reads "70 m of 0.22 mm2": the length of what has that section.
+func (s *scan) lengthOfCable(q *quantity) *knowledge.Reading {
+	if q.units[0].dim != length {
+		return nil
+	}
+	for k := range s.quantities {
+		o := &s.quantities[k]
+		if o.first < q.last || o.first > q.last+2 || len(o.units) == 0 || !slices.Contains(o.units, mm2) {
+			continue
+		}
+		for _, section := range s.byDimension[area] {
+			area, _, _ := strings.Cut(section.Name.S, ".")
+			for _, r := range s.byDimension[length] {
+				if strings.HasPrefix(r.Name.S, area+".") && r.Unit == "m" {
+					return r
+				}
+			}
+		}
+	}
+	return nil
+}
+
 // usually returns what a bare number is in a message about a complaint that
 // one usual reading matters for: "52 with the gate open" is the signal of a
 // device that is lost. It has to stand apart from what it could count.
 func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
 	if len(s.out.Symptoms) == 0 || q.low != q.high && q.share == 0 || q.low < 3 || q.ordinal || q.low != math.Trunc(q.low) && q.share == 0 || !s.standsApart(q, c) {
 		return nil
+	}
+	for _, g := range s.out.Readings {
+		if s.pack.Reading(g.Reading).Unit == "%" && s.sameSentence(g.Start, q.first) {
+			return nil // "noise 30 with the lights on, 6 with them off"
+		}
 	}
 	var found *knowledge.Reading
 	for _, r := range s.byDimension[share] {
@@ -322,6 +385,12 @@ func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
 		}
 	}
 	return found
+}
+
+// sameSentence tells whether a place of the text is in the sentence of a token.
+func (s *scan) sameSentence(place, near int) bool {
+	i, _ := slices.BinarySearchFunc(s.tokens, place, func(t token, at int) int { return t.start - at })
+	return i < len(s.tokens) && s.clause(i).sentence == s.clause(near).sentence
 }
 
 // standsApart tells whether neither a thing to count nor a time is near a
