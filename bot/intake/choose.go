@@ -141,11 +141,11 @@ func (s *scan) oneOf(q *quantity, m *match, c *clause) *knowledge.Reading {
 // does not look like a voltage: "keypad 28" may be anything, "keypad 10.8" and
 // "10v8 keypad" are not.
 func (s *scan) merelyThing(q *quantity, m *match, r *knowledge.Reading) bool {
-	if len(m.senses) < 2 || m.words > 1 || r.Unit != "V" || len(q.units) > 0 || q.low != math.Trunc(q.low) {
+	if m.words > 1 || r.Unit != "V" || len(q.units) > 0 || q.low != math.Trunc(q.low) {
 		return false
 	}
 	x := s.found.covering(equipment, m.first)
-	return x != nil && x.senses[0].model == ""
+	return x != nil && x.senses[0].model == "" && x.senses[0].class != r.Class
 }
 
 // farFetched tells whether a number without a unit would be a reading that
