@@ -204,8 +204,10 @@ func (s *scan) versionIn(first, last int, whole bool) (from, end int) {
 
 // freeForVersion tells whether tokens are not taken, and no measurement.
 func (s *scan) freeForVersion(from, end int) bool {
-	if s.glued(from) && s.kind(from-1) == number {
-		return false // the v8 of 10v8
+	inside := s.glued(from) && s.kind(from-1) == number // the v8 of 10v8
+	behind := s.glued(from) && s.kind(from-1) == word && s.glued(from-1) && s.kind(from-2) == number
+	if inside || behind {
+		return false
 	}
 	for i := from; i < end; i++ {
 		if s.index[i] || s.kind(i) == number && s.taken[i] && !s.onlyGap(i) {
