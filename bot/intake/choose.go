@@ -367,7 +367,8 @@ func (s *scan) lengthOfCable(q *quantity) *knowledge.Reading {
 // one usual reading matters for: "52 with the gate open" is the signal of a
 // device that is lost. It has to stand apart from what it could count.
 func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
-	if len(s.out.Symptoms) == 0 || q.low != q.high && q.share == 0 || q.low < 3 || q.ordinal || q.low != math.Trunc(q.low) && q.share == 0 || !s.standsApart(q, c) {
+	whole := q.low == math.Trunc(q.low) && q.high == math.Trunc(q.high)
+	if len(s.complaintsKnown()) == 0 || q.low < 3 || q.ordinal || !whole || !s.standsApart(q, c) {
 		return nil
 	}
 	for _, g := range s.out.Readings {
