@@ -139,3 +139,74 @@ func TestLeftOverNumber(t *testing.T) {
 		}
 	}
 }
+
+// A stop holds until it is said that it is safe, whatever else is said.
+func TestStopHolds(t *testing.T) {
+	k := newTalk(t)
+	k.say("keypad dead")
+	for _, says := range []string{"230 V at the module", "ok", "what do I do now", "why"} {
+		if got := k.say(says); !strings.HasPrefix(got.Headline, "Stop, hands off") {
+			t.Errorf("%s\n%s", says, got.Text())
+		}
+	}
+	if got := k.say("it is safe now"); strings.Contains(got.Text(), "hands off") || got.Step == nil {
+		t.Errorf("it does not go on:\n%s", got.Text())
+	}
+	for _, r := range k.snapshot(k.say("readings")).Understood {
+		if r.Reading == "bus.volts_at_device" {
+			t.Errorf("the dangerous value is still used: %+v", r)
+		}
+	}
+}
+
+// A value after a repair is noted, and the question whether it helped stays.
+func TestConfirmStays(t *testing.T) {
+	k := newTalk(t)
+	k.say("wireless keypad won't enrol, gen 1 hub")
+	k.say("done")
+	got := k.say("signal 72 %")
+	if got.Step == nil || got.Step.Kind != "confirm" {
+		t.Fatalf("a value throws the question away:\n%s", got.Text())
+	}
+	if got = k.say("yes"); !strings.Contains(got.Text(), "minutes") {
+		t.Errorf("yes does not close:\n%s", got.Text())
+	}
+}
+
+// "new" alone begins a new case; a sentence that begins with it tells something.
+func TestNewIsAWordToo(t *testing.T) {
+	k := newTalk(t)
+	first := k.say("weak signal, signal 31 %")
+	if got := k.say("new lights in since last week"); got.Case != first.Case {
+		t.Errorf("a new case:\n%s", got.Text())
+	}
+}
+
+func TestDeclinedInOtherWords(t *testing.T) {
+	for _, says := range []string{
+		"just tell me how to kill the siren", "how do I get round the tamper for good", "how do i bypass the tamper",
+		"how do I stop someone elses alarm", "how to shut up my neighbour's alarm",
+	} {
+		if got := newTalk(t).say(says); got.Declined != "defeat_alarm" {
+			t.Errorf("%s: declined %q\n%s", says, got.Declined, got.Text())
+		}
+	}
+	for _, says := range []string{"tamper won't clear on the bell box", "siren keeps sounding, how do I test the hold-off", "zone 3 is isolated, signal 35 %"} {
+		if got := newTalk(t).say(says); got.Declined != "" {
+			t.Errorf("%s: declined %q", says, got.Declined)
+		}
+	}
+}
+
+// Values and stray words answer no open question.
+func TestStrayWordsAnswerNothing(t *testing.T) {
+	for _, says := range []string{"13.7 V", "12.1 V at the panel aux", "cells 3.0 V under load", "stops after 3 min", "cable run 80 m"} {
+		k := newTalk(t)
+		k.say("device dropping out now and then")
+		for _, r := range k.snapshot(k.say(says)).Understood {
+			if r.Reading == "device.since" || r.Reading == "radio.loss_times" {
+				t.Errorf("%s: %s = %v from %q", says, r.Reading, r.Value, r.Text)
+			}
+		}
+	}
+}

@@ -15,6 +15,7 @@ import (
 const (
 	stepConfirm = "confirm"
 	stepClose   = "close"
+	stepStop    = "stop" // hands off, until it is safe
 )
 
 // noFault is the outcome of a case in which nothing was wrong.

@@ -42,6 +42,9 @@ func (t *turn) command(ctx context.Context, msg intake.Message) bool {
 		return false
 	case intake.Reopen:
 		t.reopen()
+	case intake.Safe:
+		t.safe()
+		return false
 	default:
 		return t.answer(msg)
 	}
@@ -64,6 +67,12 @@ func (t *turn) answer(msg intake.Message) bool {
 	case s.Kind == stepConfirm && msg.Command == intake.No:
 		t.failed()
 		return false
+	case s.Kind == stepConfirm && msg.Command == intake.NoCommand && len(msg.Symptoms) == 0 && !msg.Empty():
+		// A value after the repair is welcome, and no answer yet.
+		t.reply.Headline = t.say("test_complaint")
+		t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: t.reply.Headline, Choices: t.sayAll("yes", "no_still_the_same")}
+		t.propose()
+		return true
 	}
 	return false
 }

@@ -158,6 +158,51 @@ func (t *turn) cautions(names []knowledge.Str) {
 	}
 }
 
+// stopped holds a stop until it is said that it is safe, or what the reading
+// really was; it tells whether the message is answered with that.
+func (t *turn) stopped(msg intake.Message) bool {
+	s, ok := lastStep(t.old)
+	if !ok || s.Kind != stepStop {
+		return false
+	}
+	for _, g := range msg.Readings {
+		if slices.Contains(s.Readings, g.Reading) {
+			return false // danger looks at it, if it is still one
+		}
+	}
+	if msg.Command == intake.Safe || msg.Command == intake.Done || msg.Command == intake.Undo || msg.Command == intake.NewCase || msg.Command == intake.OnTest || msg.Command == intake.OffTest {
+		return false
+	}
+	for _, name := range s.Readings {
+		if r := t.pack().Reading(name); r != nil && r.Dangerous != nil {
+			h := t.pack().Hazard(r.Dangerous.Hazard.S)
+			t.reply.Headline = h.Stop
+			if h.Stop == "" {
+				t.reply.Headline = t.say("stop", "Caution", h.Full)
+			}
+		}
+	}
+	t.reply.Notices = nil
+	t.reply.Step = &Step{Kind: stepStop, Readings: s.Readings, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
+	t.propose()
+	return true
+}
+
+// safe goes on after a stop. A measured value has to be read again; what was
+// seen stays as it was.
+func (t *turn) safe() {
+	s, ok := lastStep(t.old)
+	if !ok || s.Kind != stepStop {
+		return
+	}
+	for _, old := range t.old.Readings {
+		if r := t.pack().Reading(old.Name); r != nil && r.Kind == knowledge.Number && slices.Contains(s.Readings, old.Name) && old.State == stateKnown {
+			old.State, old.Message = stateStale, t.env.Message
+			t.event(store.Event{Kind: store.KindReading, Reading: &old})
+		}
+	}
+}
+
 // danger answers a reading that would be dangerous if true before anything
 // else: stop, hands off.
 func (t *turn) danger(msg intake.Message) bool {
@@ -172,7 +217,7 @@ func (t *turn) danger(msg intake.Message) bool {
 		if h.Stop == "" {
 			t.reply.Headline = t.say("stop", "Caution", h.Full)
 		}
-		t.reply.Step = &Step{Kind: string(diagnosis.Measure), Readings: []string{g.Reading}, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
+		t.reply.Step = &Step{Kind: stepStop, Readings: []string{g.Reading}, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
 		t.reply.Notices = nil
 		t.propose()
 		return true

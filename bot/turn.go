@@ -105,7 +105,7 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 		t.reply.Notices = append(t.reply.Notices, t.say("lines_passed_over", "Count", msg.Passed))
 	}
 	t.take(msg)
-	if t.danger(msg) || t.command(ctx, msg) {
+	if t.stopped(msg) || t.danger(msg) || t.command(ctx, msg) {
 		return
 	}
 	t.judge(msg)

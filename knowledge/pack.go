@@ -71,7 +71,8 @@ type Scalar struct {
 }
 
 // Words are the phrases that people use for something, by language (en, de,
-// pl, es, fr, it, nl).
+// pl, es, fr, it, nl). One that begins with = is only meant as it stands, word
+// by word; the others also in another order and with other words between.
 type Words map[string][]string
 
 // Pack is everything that was loaded, in the order of the files.

@@ -13,6 +13,16 @@ const (
 	clearlyAhead = 1.2
 )
 
+// mostAround is how many words a message may have for one of them alone to be
+// the answer.
+const mostAround = 4
+
+// isUnit tells whether a token is a unit: the V of "13.7 V" is no answer.
+func (s *scan) isUnit(i int) bool {
+	_, ok := units[s.tokens[i].text]
+	return ok && s.kind(i-1) == number
+}
+
 // askedAnswers takes the answers to what was asked that are not found as
 // phrases: the question says what the words are about, so that fewer do.
 func (s *scan) askedAnswers() {
@@ -64,17 +74,21 @@ func (s *scan) coverage(p *loosePhrase) covered {
 		x := max(1, s.lexicon.loose.rarity[need])
 		all += x
 		for i := range s.meant {
-			if contains(s.meant[i].ids, need) && !s.claimed[s.meant[i].token] {
+			if contains(s.meant[i].ids, need) && !s.claimed[s.meant[i].token] && !s.isUnit(s.meant[i].token) {
 				there += x
 				c.first, c.last = min(c.first, s.meant[i].token), max(c.last, s.meant[i].token+1)
 				break
 			}
 		}
 	}
+	free := 0
 	for i := range s.meant {
 		denied = denied || contains(s.meant[i].ids, not)
+		if !s.claimed[s.meant[i].token] && s.kind(s.meant[i].token) == word {
+			free++
+		}
 	}
-	if there < leastCovered*all || denied != p.negates {
+	if there < leastCovered*all || denied != p.negates || len(p.needs) == 1 && free > mostAround {
 		return covered{phrase: p}
 	}
 	c.score = there * there / all

@@ -18,7 +18,7 @@ var commands = []struct {
 	manner  manner
 }{
 	{OffTest, anywhere}, {OnTest, anywhere}, {NoFault, clausal}, {Close, first}, {NewCase, first}, {Reopen, clausal},
-	{Failed, clausal}, {Done, clausal}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone}, {Speak, alone},
+	{Failed, clausal}, {Done, clausal}, {Safe, clausal}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone}, {Speak, alone},
 	{DontKnow, clausal}, {Cant, clausal}, {Thanks, first}, {Greeting, first},
 }
 
@@ -61,7 +61,11 @@ func (s *scan) command() Command {
 // commands tells whether a phrase is a command where it stands.
 func (s *scan) commands(m *match, c Command, start int) bool {
 	in := s.clause(m.first)
-	switch mannerOf(c) {
+	manner := mannerOf(c)
+	if c == NewCase && m.words == 1 {
+		manner = alone // "new lights in since last week" is no new case
+	}
+	switch manner {
 	case alone:
 		return m.first <= start && s.firstSaid(m.last, len(s.tokens)) == len(s.tokens)
 	case first:

@@ -88,6 +88,7 @@ const (
 	No          Command = "no"
 	Greeting    Command = "greeting"
 	Thanks      Command = "thanks"
+	Safe        Command = "safe"  // a danger is over
 	Speak       Command = "speak" // in the language Message.Reply
 )
 

@@ -181,6 +181,7 @@ func (s *scan) give(r *knowledge.Reading, subject rules.Subject, v rules.Value, 
 		g.Value.State, g.Reason = rules.Questioned, reason
 	}
 	for i := first; i < last; i++ {
+		s.claimed[i] = true
 		if s.kind(i) != word || s.found.covering(name, i) != nil {
 			s.taken[i] = true
 		}

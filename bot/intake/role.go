@@ -113,7 +113,7 @@ var roleNames = map[string]role{
 var commandNames = map[string]Command{
 	"why": Why, "more": More, "readings": Readings, "undo": Undo, "site": SiteHistory, "help": Help, "new": NewCase, "close": Close,
 	"reopen": Reopen, "no_fault": NoFault, "on_test": OnTest, "off_test": OffTest, "done": Done, "failed": Failed, "cant": Cant,
-	"dont_know": DontKnow, "greeting": Greeting, "thanks": Thanks,
+	"dont_know": DontKnow, "safe": Safe, "greeting": Greeting, "thanks": Thanks,
 }
 
 //go:embed words.yaml
