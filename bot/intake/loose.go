@@ -108,6 +108,9 @@ const (
 	// agreement is how much more a phrase tells that was written several times,
 	// in other words or languages.
 	agreement = 1.0
+	// A phrase weighs more the more its words mean one thing only.
+	purityBase   = 0.5
+	purityCounts = 0.5
 	// negationReach is how many such words a negation may stand in front.
 	negationReach = 2
 )
@@ -149,6 +152,14 @@ func (x *looseIndex) weigh(last int32) {
 	}
 	rarity := func(id int32) float64 { return x.rarity[id] }
 	x.by = make([][]entry, last+1)
+	holding := make([][]int32, last+1)
+	sets := make([]wordSet, len(x.phrases))
+	for i := range x.phrases {
+		for _, id := range x.phrases[i].needs {
+			holding[id] = append(holding[id], int32(i))
+			sets[i].add(id)
+		}
+	}
 	x.byReading = map[*knowledge.Reading][]loosePhrase{}
 	for _, p := range x.short {
 		x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], p)
@@ -163,6 +174,7 @@ func (x *looseIndex) weigh(last int32) {
 			p.weight++
 		}
 		p.weight += agreement * math.Log(p.times)
+		p.weight *= purityBase + purityCounts*x.purity(i, holding, sets, rarity)
 		if p.sense.layer == answer {
 			x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], *p)
 		}
@@ -178,6 +190,35 @@ func (x *looseIndex) weigh(last int32) {
 			x.by[byRarity[1]] = append(x.by[byRarity[1]], e)
 		}
 	}
+}
+
+// purity is the share of the phrases that hold all words of a phrase, its own
+// kind among them, that speak of the same reading or complaint: "fuse blown"
+// is said of one thing, "panel off" of many.
+func (x *looseIndex) purity(i int, holding [][]int32, sets []wordSet, rarity func(int32) float64) float64 {
+	p := &x.phrases[i]
+	rarest := slices.MaxFunc(p.needs, func(a, b int32) int { return cmp.Compare(rarity(a), rarity(b)) })
+	same, all := 0.0, 0.0
+	for _, n := range holding[rarest] {
+		o := &x.phrases[n]
+		if o.sense.layer != p.sense.layer || o.negates != p.negates || sets[i].lacks(&sets[n]) > 0 || !holds(o.needs, p.needs) {
+			continue
+		}
+		all += o.times
+		if o.sense.symptom == p.sense.symptom && o.sense.reading == p.sense.reading {
+			same += o.times
+		}
+	}
+	return same / max(1, all)
+}
+
+func holds(ids, all []int32) bool {
+	for _, id := range all {
+		if !contains(ids, id) {
+			return false
+		}
+	}
+	return true
 }
 
 // meant is what the words of a message mean, without those that carry nothing.
