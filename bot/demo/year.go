@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"cmp"
 	"math/rand/v2"
 	"slices"
 	"time"
@@ -41,12 +40,13 @@ type visit struct {
 
 // year draws the visits, in order of time.
 func year(p *knowledge.Pack, r *rand.Rand, register []store.Site) []visit {
+	sums := sumsOf(p)
 	end := Ends()
 	begin := end.AddDate(-1, 0, 0)
 	var out []visit
 	for len(out) < visitsOfTheYear {
 		v := visit{at: workingTime(r, begin, end), site: register[r.IntN(len(register))].Ref, actor: pseudonym(technicians[r.IntN(len(technicians))])}
-		v.symptom, v.cause = fault(p, r, v.at)
+		v.symptom, v.cause = fault(p, sums, r, v.at)
 		if v.cause == "" {
 			continue
 		}
@@ -61,13 +61,13 @@ func year(p *knowledge.Pack, r *rand.Rand, register []store.Site) []visit {
 	}
 	for at := begin.AddDate(0, 0, 5); at.Before(end); at = at.AddDate(0, 0, 18+r.IntN(7)) {
 		v := visit{at: workingTime(r, at, at.AddDate(0, 0, 2)), site: trouble, actor: pseudonym(technicians[r.IntN(len(technicians))])}
-		if v.symptom, v.cause = fault(p, r, v.at); v.cause != "" && v.at.Before(end) {
+		if v.symptom, v.cause = fault(p, sums, r, v.at); v.cause != "" && v.at.Before(end) {
 			out = append(out, v)
 		}
 	}
 	// The last call of the year is on its last evening.
 	last := visit{at: end.Add(-5 * time.Hour), site: register[0].Ref, actor: pseudonym(technicians[0])}
-	if last.symptom, last.cause = fault(p, r, last.at); last.cause != "" {
+	if last.symptom, last.cause = fault(p, sums, r, last.at); last.cause != "" {
 		out = append(out, last)
 	}
 	slices.SortStableFunc(out, func(a, b visit) int { return a.at.Compare(b.at) })
@@ -89,7 +89,7 @@ func workingTime(r *rand.Rand, from, to time.Time) time.Time {
 }
 
 // fault draws a complaint and a cause of it.
-func fault(p *knowledge.Pack, r *rand.Rand, at time.Time) (symptom, cause string) {
+func fault(p *knowledge.Pack, sums map[string]float64, r *rand.Rand, at time.Time) (symptom, cause string) {
 	type option struct {
 		symptom, cause string
 		weight         float64
@@ -99,7 +99,7 @@ func fault(p *knowledge.Pack, r *rand.Rand, at time.Time) (symptom, cause string
 	for i := range p.Causes {
 		c := &p.Causes[i]
 		for _, s := range c.Symptoms {
-			w := shares[s.Name.S] * s.Value / sumOf(p, s.Name.S) * season(c.Name.S, at)
+			w := shares[s.Name.S] * s.Value / sums[s.Name.S] * season(c.Name.S, at)
 			all = append(all, option{s.Name.S, c.Name.S, w})
 			total += w
 		}
@@ -113,17 +113,15 @@ func fault(p *knowledge.Pack, r *rand.Rand, at time.Time) (symptom, cause string
 	return "", ""
 }
 
-// sumOf is the sum of the shares that the causes of a complaint have.
-func sumOf(p *knowledge.Pack, symptom string) float64 {
-	sum := 0.0
+// sumsOf are the sums of the shares that the causes of each complaint have.
+func sumsOf(p *knowledge.Pack) map[string]float64 {
+	sums := map[string]float64{}
 	for i := range p.Causes {
 		for _, s := range p.Causes[i].Symptoms {
-			if s.Name.S == symptom {
-				sum += s.Value
-			}
+			sums[s.Name.S] += s.Value
 		}
 	}
-	return cmp.Or(sum, 1)
+	return sums
 }
 
 // season are the planted effects over time: see the package's description.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -13,13 +14,25 @@ import (
 	"ferrule/rules"
 )
 
+// starterReader is built once for all tests.
+var starterReader = sync.OnceValues(func() (*intake.Reader, error) {
+	p, err := knowledge.Load(starter.FS)
+	if err != nil {
+		return nil, err
+	}
+	starterPack = p
+	return intake.New(p), nil
+})
+
+var starterPack *knowledge.Pack
+
 func reader(t testing.TB) (*intake.Reader, *knowledge.Pack) {
 	t.Helper()
-	p, err := knowledge.Load(starter.FS)
+	r, err := starterReader()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return intake.New(p), p
+	return r, starterPack
 }
 
 // summary is what was understood of a message, in one line.
