@@ -58,7 +58,7 @@ func (s *scan) symptoms() {
 			}
 		}
 	}
-	if name := s.guesser.symptoms[best]; s.ctx.Fresh && said[name].sense == nil && (second < 0 || score[best]-score[second] > clearLead) && score[best] > leastGuess {
+	if name := s.guesser.symptoms[best]; s.ctx.Fresh && len(s.out.Symptoms) == 0 && (second < 0 || score[best]-score[second] > clearLead) && score[best] > leastGuess {
 		if first, last := s.guesser.words(s, best); first >= 0 {
 			s.complain(name, first, last)
 		}
@@ -84,7 +84,8 @@ func (s *scan) complaints() []candidate {
 		}
 	}
 	for _, c := range s.looseIn(complaint) {
-		if (!s.pack.Symptom(c.sense.symptom).Asked || s.asks(c.first)) && !slices.ContainsFunc(c.tokens, s.inSet) {
+		whole := s.clauseOf[c.first] == s.clauseOf[c.last-1] // "sig 35, 10v8 at the far end" are two things
+		if whole && (!s.pack.Symptom(c.sense.symptom).Asked || s.asks(c.first)) && !slices.ContainsFunc(c.tokens, s.inSet) {
 			all = append(all, c)
 		}
 	}
