@@ -210,3 +210,24 @@ func TestStrayWordsAnswerNothing(t *testing.T) {
 		}
 	}
 }
+
+// What is said after a repair tells that it helped, in whatever words.
+func TestRepairIsDoneInOtherWords(t *testing.T) {
+	for _, says := range []string{"fitted a newer one, all working", "swapped the hub, it enrolled and stays in the list now", "new hub in, fault gone"} {
+		k := newTalk(t)
+		k.say("wireless keypad won't enrol, gen 1 hub")
+		if got := k.say(says); got.Step == nil || got.Step.Kind != "confirm" && got.Step.Kind != "close" {
+			t.Errorf("%s\n%s", says, got.Text())
+		}
+	}
+}
+
+// A share of things is no level.
+func TestHalfTheDetectors(t *testing.T) {
+	k := newTalk(t)
+	for _, r := range k.snapshot(k.say("half the pirs on this job are playing up, going off at random")).Understood {
+		if r.Reading == "radio.signal" {
+			t.Errorf("%+v", r)
+		}
+	}
+}

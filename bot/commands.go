@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"ferrule/bot/intake"
+	"ferrule/rules/diagnosis"
 	"ferrule/store"
 )
 
@@ -61,6 +62,8 @@ func (t *turn) answer(msg intake.Message) bool {
 	case s.Kind == stepClose:
 		t.close(msg)
 		return true
+	case s.Kind == string(diagnosis.Repair) && msg.Command == intake.NoCommand && msg.Gone:
+		return t.done(msg) // "swapped the leads, fault gone"
 	case s.Kind == stepConfirm && msg.Command == intake.Yes:
 		t.close(msg)
 		return true

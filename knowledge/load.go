@@ -10,6 +10,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -30,15 +31,23 @@ func Load(fsys fs.FS) (*Pack, error) {
 	p := &Pack{}
 	var problems Problems
 	sum := sha256.New()
-	for _, name := range names {
+	parsed := make([]parsedFile, len(names))
+	var parsing sync.WaitGroup
+	for i, name := range names {
 		src, err := readFile(fsys, name)
 		if err != nil {
+			parsing.Wait()
 			return nil, fmt.Errorf("reading pack: %w", err)
 		}
 		fmt.Fprintf(sum, "%s\x00%d\x00", name, len(src))
 		sum.Write(src)
-		for _, f := range parseFile(name, src, &problems) {
-			p.add(f)
+		parsing.Go(func() { parsed[i].documents = parseFile(name, src, &parsed[i].problems) })
+	}
+	parsing.Wait()
+	for _, f := range parsed {
+		problems = append(problems, f.problems...)
+		for _, d := range f.documents {
+			p.add(d)
 		}
 	}
 	p.Hash = "sha256:" + hex.EncodeToString(sum.Sum(nil))
@@ -46,6 +55,12 @@ func Load(fsys fs.FS) (*Pack, error) {
 	p.addPhrases(&problems)
 	p.validate(&problems)
 	return p, problems.Err()
+}
+
+// parsedFile is what came of one file; files are parsed side by side.
+type parsedFile struct {
+	documents []file
+	problems  Problems
 }
 
 func packFiles(fsys fs.FS) ([]string, error) {

@@ -175,13 +175,26 @@ func (s *scan) replies() {
 	s.scratched()
 	switch s.out.Command {
 	case Yes, No:
-		if r := s.asked(knowledge.YesNo); r != nil && !s.gives(r) && len(s.ctx.Asked) > 0 {
+		// Of several questions it is the first that "no, ..." answers; a yes or
+		// no alone is for the only one that can be answered so.
+		r := s.firstAsked()
+		if len(s.meant) <= 1 && s.asked(knowledge.YesNo) != nil {
+			r = s.asked(knowledge.YesNo)
+		}
+		if r != nil && r.Kind == knowledge.YesNo && !s.gives(r) {
 			s.give(r, s.focused(r), rules.Yes(s.out.Command == Yes), 0, s.firstWord()+1)
 		}
 	case DontKnow, Cant:
 		s.unavailable()
 	}
 	s.wholeAnswer()
+}
+
+func (s *scan) firstAsked() *knowledge.Reading {
+	if len(s.ctx.Asked) == 0 {
+		return nil
+	}
+	return s.pack.Reading(s.ctx.Asked[0])
 }
 
 // firstWord is the first token that is no mark.
@@ -253,7 +266,11 @@ func (s *scan) unavailable() {
 	if named || s.says(c, nil) > 3 {
 		return
 	}
-	for _, name := range s.ctx.Asked {
+	asked := s.ctx.Asked
+	if s.out.Command == DontKnow && len(asked) > 1 {
+		asked = asked[:1] // the others are asked again, each by itself
+	}
+	for _, name := range asked {
 		if r := s.pack.Reading(name); r != nil && !s.gives(r) {
 			s.give(r, s.focused(r), v, m.first, m.last)
 		}

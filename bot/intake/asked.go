@@ -11,6 +11,8 @@ import (
 const (
 	leastCovered = 0.6
 	clearlyAhead = 1.2
+	// moreForOthers is what an answer to a further question of a list has to say.
+	moreForOthers = 9.0
 )
 
 // mostAround is how many words a message may have for one of them alone to be
@@ -26,7 +28,7 @@ func (s *scan) isUnit(i int) bool {
 // askedAnswers takes the answers to what was asked that are not found as
 // phrases: the question says what the words are about, so that fewer do.
 func (s *scan) askedAnswers() {
-	for _, name := range s.ctx.Asked {
+	for n, name := range s.ctx.Asked {
 		r := s.pack.Reading(name)
 		if r == nil || r.Kind != knowledge.Choice && r.Kind != knowledge.YesNo || s.gives(r) {
 			continue
@@ -48,6 +50,9 @@ func (s *scan) askedAnswers() {
 		if best.phrase == nil || best.score < clearlyAhead*second.score {
 			continue
 		}
+		if n > 0 && (best.found < 2 || best.score < moreForOthers) {
+			continue // what was asked besides has to be answered more clearly
+		}
 		v := rules.Named(best.phrase.sense.choice)
 		if r.Kind == knowledge.YesNo {
 			v = rules.Yes(!best.phrase.sense.no)
@@ -61,36 +66,61 @@ func (s *scan) askedAnswers() {
 type covered struct {
 	phrase      *loosePhrase
 	score       float64
+	found       int // words
 	first, last int
 }
 
 func (c covered) says() string { return c.phrase.sense.senseKey() }
 
-// coverage looks for the words of a phrase anywhere in the message.
+// coverage looks for the words of a phrase in the message. Words that the
+// question holds itself may be left out of an answer: "all the time" answers
+// when the path is lost.
 func (s *scan) coverage(p *loosePhrase) covered {
 	c := covered{phrase: p, first: len(s.tokens)}
-	all, there, denied := 0.0, 0.0, false
+	context := s.lexicon.loose.context[p.sense.reading]
+	all, there, found, left := 0.0, 0.0, 0, 0
+	first, last := len(s.meant), -1
 	for _, need := range p.needs {
 		x := max(1, s.lexicon.loose.rarity[need])
-		all += x
-		for i := range s.meant {
-			if contains(s.meant[i].ids, need) && !s.claimed[s.meant[i].token] && !s.isUnit(s.meant[i].token) {
-				there += x
-				c.first, c.last = min(c.first, s.meant[i].token), max(c.last, s.meant[i].token+1)
-				break
-			}
+		at := s.freelyMeant(need)
+		if at < 0 && context[need] {
+			left++
+			continue
 		}
+		all += x
+		if at < 0 {
+			continue
+		}
+		there += x
+		found++
+		first, last = min(first, at), max(last, at)
+		c.first, c.last = min(c.first, s.meant[at].token), max(c.last, s.meant[at].token+1)
+	}
+	if found == 0 || there < leastCovered*all {
+		return covered{phrase: p}
 	}
 	free := 0
 	for i := range s.meant {
-		denied = denied || contains(s.meant[i].ids, not)
 		if !s.claimed[s.meant[i].token] && s.kind(s.meant[i].token) == word {
 			free++
 		}
 	}
-	if there < leastCovered*all || denied != p.negates || len(p.needs) == 1 && free > mostAround {
+	denied := s.negationAround(first, last, s.clauseOf[s.meant[first].token]) >= 0
+	if denied != p.negates || found == 1 && free > mostAround || left > 0 && len(s.meant) >= mostAround {
 		return covered{phrase: p}
 	}
-	c.score = there * there / all
+	c.score, c.found = there*there/all, found
 	return c
+}
+
+// freelyMeant is the place of a word that means id and answers nothing else
+// yet, or -1.
+func (s *scan) freelyMeant(id int32) int {
+	for i := range s.meant {
+		c := s.clause(s.meant[i].token)
+		if contains(s.meant[i].ids, id) && !c.question && !c.conditional && !s.claimed[s.meant[i].token] && !s.isUnit(s.meant[i].token) {
+			return i
+		}
+	}
+	return -1
 }

@@ -265,10 +265,14 @@ func (s *scan) askedNumber(q *quantity, c *clause) *knowledge.Reading {
 	return fits[0]
 }
 
+// mostWithBare is how many telling words a message may have for its only
+// number to be the answer whatever they say.
+const mostWithBare = 4
+
 // bare tells whether a number is the only one of the message, or all that its
 // clause says.
 func (s *scan) bare(q *quantity, c *clause) bool {
-	if s.values == 1 {
+	if s.values == 1 && len(s.meant) <= mostWithBare {
 		return true
 	}
 	for i := max(c.first, q.first-window); i < min(c.last, q.last+window); i++ {

@@ -135,6 +135,21 @@ func (s *scan) yesOrNo(start int) Command {
 	return NoCommand
 }
 
+// saysGone tells whether the message says that the fault is gone, or that all
+// works.
+func (s *scan) saysGone() bool {
+	for i := range s.found.by[speech] {
+		m := &s.found.by[speech][i]
+		if !m.has(confirmSymptomGone) {
+			continue
+		}
+		if c := s.clause(m.first); !c.question && !c.conditional && !s.claimed[m.first] && !s.negated(m.first, m.last) {
+			return true
+		}
+	}
+	return false
+}
+
 func (s *scan) asksYesNo() bool {
 	for _, name := range s.ctx.Asked {
 		if r := s.pack.Reading(name); r != nil && r.Kind == "yes/no" {

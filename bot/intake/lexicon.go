@@ -163,6 +163,7 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 	if r.Words == nil && r.Ask == "" {
 		return // nobody gives it
 	}
+	l.addContext(r)
 	named := sense{layer: name, reading: r}
 	if r.Kind == knowledge.YesNo {
 		named.layer = answer
@@ -177,6 +178,21 @@ func (l *lexicon) addReading(r *knowledge.Reading) {
 			l.addWords(c.Title, nil, sense{layer: answer, reading: r, choice: c.Name.S})
 		}
 	}
+}
+
+// addContext notes the words of a question, which an answer may leave out.
+func (l *lexicon) addContext(r *knowledge.Reading) {
+	if l.loose.context == nil {
+		l.loose.context = map[*knowledge.Reading]map[int32]bool{}
+	}
+	set := map[int32]bool{}
+	for _, text := range []string{r.Title, r.Ask} {
+		needs, _, _ := l.concepts.needs(text, titleLanguage)
+		for _, id := range needs {
+			set[id] = true
+		}
+	}
+	l.loose.context[r] = set
 }
 
 func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {

@@ -30,6 +30,7 @@ type Message struct {
 	Causes    []string      // when Cause is empty: those that it could be, likeliest first
 	Minutes   float64       // how long it took
 	Confirmed string        // measurement, swap_back, symptom_gone, unproven; of off test: how it was confirmed
+	Gone      bool          // it says that the fault is gone
 	Until     time.Duration // since midnight, when UntilSet
 	UntilSet  bool
 	For       time.Duration

@@ -192,6 +192,9 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 		if u, end, ok := s.unitAt(at); ok {
 			return quantity{first: i, last: end, low: 0.5, high: 0.5, units: u}, true
 		}
+		if s.kind(m.last) == word && (s.roleOf(m.last).has(filler) || s.is(m.last, "of")) && s.kind(m.last+1) == word {
+			return quantity{}, false // half the detectors
+		}
 		q := quantity{first: i, last: m.last, low: 50, high: 50, units: []unit{percent}, share: aboutShare}
 		s.bounds(&q)
 		return q, true

@@ -78,8 +78,9 @@ type looseIndex struct {
 	rarity  map[int32]float64
 	least   float64 // the least weight of a phrase that is looked for
 
-	short     []loosePhrase                        // of one word: only for what was asked
-	byReading map[*knowledge.Reading][]loosePhrase // everything that answers a question
+	short     []loosePhrase                         // of one word: only for what was asked
+	byReading map[*knowledge.Reading][]loosePhrase  // everything that answers a question
+	context   map[*knowledge.Reading]map[int32]bool // what the question says itself
 }
 
 // entry is a phrase in the index, with what is needed to pass it over.

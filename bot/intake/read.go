@@ -116,6 +116,7 @@ func (s *scan) read() Message {
 	}
 	s.closing()
 	s.leftOver()
+	s.out.Gone = s.saysGone()
 	s.dropRoutine()
 	s.out.Passed = s.passedOver()
 	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
