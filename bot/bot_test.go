@@ -231,3 +231,25 @@ func TestHalfTheDetectors(t *testing.T) {
 		}
 	}
 }
+
+// Guidance for live mains and codes is turned down in other words too, and
+// isolation is not taken for a fault of the mains.
+func TestSafetyInOtherWords(t *testing.T) {
+	for says, want := range map[string]string{
+		"can I work on it with the power on": "live_work", "how do I measure the mains terminals live": "live_work",
+		"ok if I leave the breaker on while I change the transformer?": "live_work", "puedo cambiar el fusible con tensión": "live_work",
+		"is there a default code": "code_request", "how do I disable the tamper so it doesnt report": "defeat_alarm",
+		"can I test the siren with the lid open": "", "how do I measure the battery under load": "",
+	} {
+		if got := newTalk(t).say(says); got.Declined != want {
+			t.Errorf("%s: declined %q, want %q", says, got.Declined, want)
+		}
+	}
+	k := newTalk(t)
+	k.say("ac fault on the panel")
+	for _, r := range k.snapshot(k.say("ok isolated at the spur, locked off and proved dead")).Understood {
+		if r.Reading == "panel.mains_input" {
+			t.Errorf("isolation is read as a fault: %+v", r)
+		}
+	}
+}

@@ -18,7 +18,7 @@ var commands = []struct {
 	manner  manner
 }{
 	{OffTest, anywhere}, {OnTest, anywhere}, {NoFault, clausal}, {Close, first}, {NewCase, first}, {Reopen, clausal},
-	{Failed, clausal}, {Done, clausal}, {Safe, clausal}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone}, {Speak, alone},
+	{Failed, clausal}, {Done, clausal}, {Safe, anywhere}, {Undo, alone}, {Why, alone}, {More, alone}, {Readings, alone}, {SiteHistory, alone}, {Help, alone}, {Speak, alone},
 	{DontKnow, clausal}, {Cant, clausal}, {Thanks, first}, {Greeting, first},
 }
 
@@ -62,7 +62,7 @@ func (s *scan) command() Command {
 func (s *scan) commands(m *match, c Command, start int) bool {
 	in := s.clause(m.first)
 	manner := mannerOf(c)
-	if c == NewCase && m.words == 1 {
+	if (c == NewCase || c == Safe) && m.words == 1 {
 		manner = alone // "new lights in since last week" is no new case
 	}
 	switch manner {

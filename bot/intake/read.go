@@ -111,7 +111,7 @@ func (s *scan) read() Message {
 	s.takePhrases()
 	s.findMentions()
 	s.findQuantities()
-	if s.out.Command != Close && s.out.Command != NoFault && s.out.Command != OffTest {
+	if s.out.Command != Close && s.out.Command != NoFault && s.out.Command != OffTest && s.out.Command != Safe {
 		s.readings()
 	}
 	s.closing()
