@@ -19,6 +19,10 @@ var arrows = map[string][]string{
 	"rules/check":     {"rules", "knowledge"},
 	"rules/diagnosis": {"rules", "knowledge"},
 	"knowledge":       {},
+	"knowledge/radio": {"knowledge/units"},
+	"knowledge/cable": {"knowledge/units"},
+	"knowledge/power": {"knowledge/units"},
+	"knowledge/loop":  {"knowledge/units"},
 	"store":           {},
 	"store/storetest": {"store"},
 	"store/review":    {"store", "knowledge"},
@@ -56,8 +60,7 @@ func allowed(pkg, imported string) bool {
 	if slices.Contains(transports, imported) {
 		return strings.HasPrefix(pkg, "cmd/")
 	}
-	// The physics packages import nothing else of the module, except that
-	// the loader of packs may use them.
+	// The physics packages import nothing of the module but the units.
 	rule, parent := arrows[pkg], pkg
 	for rule == nil && parent != "" {
 		parent, _, _ = cut(parent)
