@@ -228,8 +228,18 @@ type Equipment struct {
 	CurrentMA   float64               `yaml:"current_ma"`
 	Volts       *Range                `yaml:"volts"`      // working voltage
 	CellVolts   *float64              `yaml:"cell_volts"` // least cell voltage under load
+	Radio       *Radio                `yaml:"radio"`      // what its level is calculated from
 	ListedAs    string                `yaml:"listed_as"`  // name in a device list, where that differs
 	Source      string                `yaml:"source"`
+}
+
+// Radio holds the figures from which the level of a wireless device follows.
+type Radio struct {
+	RadiatedMW   float64 `yaml:"radiated_mw"`    // e.r.p.
+	AerialLossDB float64 `yaml:"aerial_loss_db"` // inside both housings, together
+	// LevelScale is what the panel shows as 0 % and as 100 %, in dBm; in between
+	// the steps are even.
+	LevelScale Range `yaml:"level_scale"`
 }
 
 // Link says which hub carries a wireless device.

@@ -13,6 +13,7 @@ var PropertyNames = []string{
 	"generation", "least_hub_generation", "onboard_link", "two_way", "connections",
 	"lowest_level", "capacity", "least_address", "most_address", "bus_kind",
 	"onboard_radio", "current_ma", "least_volts", "most_volts", "cell_volts", "listed_as",
+	"radiated_mw", "aerial_loss", "level_at_0", "level_at_100",
 	"requires.panel", "requires.hub", "requires.software", "kind",
 }
 
@@ -48,6 +49,8 @@ func (p *Pack) Property(model, name, other string) (Scalar, bool) {
 		return number(e.LowestLevel)
 	case "cell_volts":
 		return number(e.CellVolts)
+	case "radiated_mw", "aerial_loss", "level_at_0", "level_at_100":
+		return number(e.Radio.figure(name))
 	case "capacity":
 		return count(e.Capacity)
 	case "least_address", "most_address":
@@ -75,6 +78,16 @@ func (p *Pack) Property(model, name, other string) (Scalar, bool) {
 		return p.requirement(e, class, other)
 	}
 	return Scalar{}, false
+}
+
+// figure returns one of the figures, or nil where the model gives none.
+func (r *Radio) figure(name string) *float64 {
+	if r == nil {
+		return nil
+	}
+	return map[string]*float64{
+		"radiated_mw": &r.RadiatedMW, "aerial_loss": &r.AerialLossDB, "level_at_0": &r.LevelScale.Low, "level_at_100": &r.LevelScale.High,
+	}[name]
 }
 
 func (p *Pack) linkProperty(e *Equipment, name string) (Scalar, bool) {

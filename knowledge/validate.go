@@ -11,7 +11,7 @@ var (
 	classes   = []string{string(Site), string(Panel), string(Hub), string(Module), string(Device), string(Zone), string(Bus), string(Battery), string(Path)}
 	places    = []string{string(AtPanel), string(AtDevice), string(AtHub), string(AtLadder), string(AtOffice), string(Anywhere)}
 	ruleKinds = []string{string(Blocker), string(Caution), string(Note)}
-	units     = []string{"", "%", "V", "A", "mA", "ohm", "kohm", "m", "mm", "mm2", "dB", "dBm", "min", "h", "d", "s", "Ah", "C", "kbit/s"}
+	units     = []string{"", "%", "V", "A", "mA", "ohm", "kohm", "m", "mm", "mm2", "dB", "dBm", "mW", "min", "h", "d", "s", "Ah", "C", "kbit/s"}
 )
 
 // Languages are those whose words a pack may hold.
@@ -225,6 +225,7 @@ func (v validator) model(e *Equipment) {
 	if e.Kind != "" && v.Model(e.Kind) == nil {
 		v.problems.Add(e.At, nearestOrAll(e.Kind, sortedKeys(v.Pack.equipment)), "unknown kind %q: it is the name of a generic entry", e.Kind)
 	}
+	v.radio(e)
 	for _, r := range e.Requires {
 		v.oneOf(r.Name.S, []string{"panel", "hub", "software"}, r.Name.Pos, "class")
 		for _, m := range r.Value {
@@ -232,6 +233,24 @@ func (v validator) model(e *Equipment) {
 				v.problems.Add(m.Name.Pos, nearestOrAll(m.Name.S, sortedKeys(v.Pack.equipment)), "unknown model %q", m.Name.S)
 			}
 		}
+	}
+}
+
+// radio holds the figures of a model to what can be: a level that is calculated
+// from a slip would look like a measurement.
+func (v validator) radio(e *Equipment) {
+	r := e.Radio
+	if r == nil {
+		return
+	}
+	if !(r.RadiatedMW > 0 && r.RadiatedMW <= 500) {
+		v.problems.Add(e.At, "ERC/REC 70-03 allows 500 mW at the most around 868 MHz", "radiated_mw is %g; it must be more than 0 and at most 500", r.RadiatedMW)
+	}
+	if !(r.AerialLossDB >= 0 && r.AerialLossDB <= 60) {
+		v.problems.Add(e.At, "write what the aerials inside both housings lose together, such as 5", "aerial_loss_db is %g; it must be 0 to 60", r.AerialLossDB)
+	}
+	if s := r.LevelScale; !(s.Low >= -150 && s.Low < s.High && s.High <= 20) {
+		v.problems.Add(e.At, "write level_scale: {low: -100, high: -40}, in dBm", "level_scale runs from %g to %g dBm; it must rise, between -150 and 20", s.Low, s.High)
 	}
 }
 

@@ -47,6 +47,11 @@ func TestCompileProblems(t *testing.T) {
 		{"unclosed bracket", "(radio.signal < 40", "", "can't be read", ""},
 		{"bare word", "device.colour == green", "green", `unknown reading "green"`, "in quotes"},
 		{"bad pattern", `panel.log matches "(["`, `"(["`, "is no pattern", ""},
+		{"unit of an argument", "cable_drop(radio.signal, 0.22, 1) > 1", "radio.signal", "radio.signal is in %, and cable_drop takes length one way in m", "write cable_drop(length one way in m"},
+		{"number of arguments", "cable_drop(1, 2) > 1", "cable_drop", "cable_drop is called with 2 arguments", "write cable_drop("},
+		{"misspelt formula", "cable_drip(1, 2, 3) > 1", "cable_drip", "the function cable_drip is not used", "cable_drop"},
+		{"one_if of a number", "one_if(radio.signal) > 0", "radio.signal", "radio.signal is a number, and a yes/no is wanted", ""},
+		{"one_if of nothing", "one_if() > 0", "one_if", "one_if is called with 0 arguments", "write one_if(yes/no)"},
 		{"nil", "radio.signal == nil", "nil", "nil is not used", "unknown by itself"},
 		{"text as a word", `device.colour contains "green"`, "device.colour", "a text is wanted here", ""},
 	}

@@ -83,11 +83,11 @@ func (v *Verdict) arith(flat *flat, f *Facts) {
 			f.nums[s.slot] = point(z)
 			continue
 		}
-		z, ok := s.op.apply(x, y)
+		z, err := s.compute(f.nums, x, y)
 		f.nums[s.slot] = z
-		if !ok {
+		if err != nil {
 			for _, owner := range s.owners {
-				v.problems = append(v.problems, Problem{owner, errDivision})
+				v.problems = append(v.problems, Problem{owner, err})
 			}
 		}
 	}
@@ -95,6 +95,23 @@ func (v *Verdict) arith(flat *flat, f *Facts) {
 		s := &flat.sets[i]
 		f.has[s.slot], f.hasNot[s.slot] = without(s.allA, s.allB, f.has[s.a], f.hasNot[s.a], f.has[s.b], f.hasNot[s.b])
 	}
+}
+
+// compute takes the long way: over ranges, and formulas.
+func (s *arithStep) compute(nums []interval, x, y interval) (interval, error) {
+	if s.op == opFormula {
+		var at [mostArguments]interval
+		args := at[:len(s.args)]
+		for i, slot := range s.args {
+			args[i] = nums[slot]
+		}
+		return s.formula.apply(args)
+	}
+	z, ok := s.op.apply(x, y)
+	if !ok {
+		return z, errDivision
+	}
+	return z, nil
 }
 
 // native runs the leaf groups. The loops are written out for each operator:

@@ -71,6 +71,14 @@ func TestConditions(t *testing.T) {
 		{`hub.generation < device.least_hub_generation`, []string{"hub.generation", "1", "device.model", "plain keypad"}, True},
 		{`hub.generation < device.least_hub_generation`, []string{"hub.model", "Cedar", "device.model", "plain keypad"}, False},
 		{`hub.generation < 2`, []string{"hub.model", "Cedar", "hub.generation", "1"}, Undecided}, // a contradiction
+		{`cable_drop(100, 0.22, supply.load) > 4`, []string{"supply.load", "0.3"}, True},
+		{`cable_drop(100, 0.22, supply.load) > 4`, []string{"supply.load", "0.2..0.3"}, Undecided},
+		{`cable_drop(100, 0.22, supply.load) > 4`, []string{"supply.load", ">0.3"}, True},
+		{`cable_drop(100, 0.22, supply.load) > 4`, nil, Undecided},
+		{`supply.volts - cable_drop(100, 0.22, supply.load) < 10`, []string{"supply.load", "0.3", "supply.volts", "13.8"}, True},
+		{`floor(cable_drop(100, 0.22, supply.load)) == 4`, []string{"supply.load", "0.3"}, True},
+		{`radio.margin * one_if(device.powered) == 0`, []string{"device.powered", "no"}, True},
+		{`radio.margin * one_if(device.powered) == 0`, []string{"device.powered", "yes"}, Undecided},
 		{`1 < supply.load < 3`, []string{"supply.load", "2"}, True},
 		{`supply.load in [1, 2]`, []string{"supply.load", "2"}, True},
 	}

@@ -11,6 +11,8 @@ func (f *Facts) number(n *num) interval {
 		return f.nums[n.reading]
 	case opConst:
 		return point(n.c)
+	case opFormula:
+		return f.formula(n)
 	}
 	x, y := f.number(n.a), interval{}
 	if n.b != nil {
@@ -19,6 +21,19 @@ func (f *Facts) number(n *num) interval {
 	z, ok := n.op.apply(x, y)
 	if !ok {
 		f.report(errDivision)
+	}
+	return z
+}
+
+func (f *Facts) formula(n *num) interval {
+	var at [mostArguments]interval
+	args := at[:len(n.args)]
+	for i, a := range n.args {
+		args[i] = f.number(a)
+	}
+	z, err := n.formula.apply(args)
+	if err != nil {
+		f.report(err)
 	}
 	return z
 }

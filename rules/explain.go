@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"math"
 	"slices"
 
 	"ferrule/knowledge"
@@ -88,7 +89,20 @@ func (p *Program) equation(f *Facts, i int) string {
 
 func (p *Program) shownValue(f *Facts, i int) string {
 	v, _ := p.valueAt(f, i)
+	if f.facts[i].origin == FromDerived {
+		v.Low, v.High = threeFigures(v.Low), threeFigures(v.High)
+	}
 	return Format(p.readings[i].Reading, v)
+}
+
+// threeFigures rounds what was calculated, for which more figures would claim
+// too much; whole numbers keep theirs.
+func threeFigures(x float64) float64 {
+	if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
+		return x
+	}
+	step := math.Pow(10, min(0, math.Floor(math.Log10(math.Abs(x)))-2))
+	return math.Round(x/step) * step
 }
 
 // sentence writes a leaf with the values that it compared.

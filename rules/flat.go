@@ -69,7 +69,9 @@ type slowLeaf struct {
 type arithStep struct {
 	op         numOp
 	slot, a, b int
-	owners     []string // of a division: whom a divisor of zero concerns
+	formula    *formula
+	args       []int    // slots, of a formula
+	owners     []string // whom it concerns when there is no result
 }
 
 type setStep struct {
@@ -243,10 +245,16 @@ func (l *layout) numSlot(n *num) int {
 		p.constants = append(p.constants, n)
 		return n.slot
 	}
-	step := arithStep{op: n.op, a: l.numSlot(n.a)}
-	step.b = step.a
+	step := arithStep{op: n.op, formula: n.formula}
+	if n.a != nil {
+		step.a = l.numSlot(n.a)
+		step.b = step.a
+	}
 	if n.b != nil {
 		step.b = l.numSlot(n.b)
+	}
+	for _, a := range n.args {
+		step.args = append(step.args, l.numSlot(a))
 	}
 	n.slot = p.nums
 	p.nums++

@@ -164,17 +164,17 @@ func (l *layout) own(t *tri, owner string, seen map[*tri]bool) {
 	if t.leaf.run != nil && !slices.Contains(t.leaf.run.owners, owner) {
 		t.leaf.run.owners = append(t.leaf.run.owners, owner)
 	}
-	l.ownDivision(t.leaf.a, owner)
-	l.ownDivision(t.leaf.b, owner)
+	for _, n := range [...]*num{t.leaf.a, t.leaf.b} {
+		if n != nil {
+			l.ownSteps(n, owner)
+		}
+	}
 }
 
-func (l *layout) ownDivision(n *num, owner string) {
-	if n == nil {
-		return
-	}
-	if i, ok := l.steps[n]; ok && n.op == opDiv && !slices.Contains(l.flat.arith[i].owners, owner) {
+// ownSteps notes the owner at those steps that may have no result.
+func (l *layout) ownSteps(n *num, owner string) {
+	if i, ok := l.steps[n]; ok && (n.op == opDiv || n.op == opFormula) && !slices.Contains(l.flat.arith[i].owners, owner) {
 		l.flat.arith[i].owners = append(l.flat.arith[i].owners, owner)
 	}
-	l.ownDivision(n.a, owner)
-	l.ownDivision(n.b, owner)
+	n.operands(func(x *num) { l.ownSteps(x, owner) })
 }

@@ -8,10 +8,10 @@ import (
 )
 
 // ours lists the functions of the rule language.
-var ours = []string{"abs", "any_of", "ceil", "floor", "len", "lower", "max", "min", "missing", "round", "trim", "upper", "without"}
+var ours = []string{"abs", "any_of", "ceil", "floor", "len", "lower", "max", "min", "missing", "one_if", "round", "trim", "upper", "without"}
 
 func (t *typer) refuseFunction(at int, name string) {
-	advice := "there are: " + joined(ours)
+	advice := "there are: " + joined(append(slices.Clone(ours), formulaNames()...))
 	switch name {
 	case "now", "date", "duration", "timezone":
 		advice = "a rule holds at any time; give the age or the time as a reading"
@@ -189,11 +189,35 @@ func (t *typer) call(n *ast.CallNode) operand {
 		}
 		made := t.c.build.set(setx{a: a.set, b: b.set, reading: -1, all: a.set.all})
 		return operand{kind: isSet, set: made, reading: -1, at: start(n), text: n.String(), reads: union(a.reads, b.reads)}
+	case "one_if":
+		return t.oneIf(n)
 	case "missing", "any_of":
 		t.fault(start(n), "join it with and, or, not", "%s is a condition, not a value", name)
 		return t.bad(n)
 	}
+	if f := formulaOf(name); f != nil {
+		return t.formula(n, f)
+	}
 	t.refuseFunction(start(n), callName(n, name))
+	return t.bad(n)
+}
+
+// oneIf types one_if(yes/no): the number 1 for yes and 0 for no, so that a
+// yes/no can leave something out of a sum.
+func (t *typer) oneIf(n *ast.CallNode) operand {
+	if len(n.Arguments) != 1 {
+		t.fault(start(n), "write one_if(yes/no)", "one_if is called with %d arguments", len(n.Arguments))
+		return t.bad(n)
+	}
+	o := t.value(n.Arguments[0])
+	switch o.kind {
+	case isYesNo:
+		o.kind, o.reading, o.unit, o.text = isNumber, -1, "", n.String()
+		return o
+	case isBad:
+		return o
+	}
+	t.fault(o.at, "name a reading that is yes or no", "%s is %s, and a yes/no is wanted here", o.text, o.kind)
 	return t.bad(n)
 }
 

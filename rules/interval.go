@@ -31,6 +31,7 @@ const (
 	opNeg
 	opAbs
 	opRound
+	opFormula // over any number of operands; see formula.go
 )
 
 // apply computes x op y; ok is false for a division by exactly zero, which no

@@ -87,10 +87,7 @@ func (n *needs) number(x *num) {
 		if n.f.number(x).isPoint() {
 			return // decided by the other factor, such as 0
 		}
-		n.number(x.a)
-		if x.b != nil {
-			n.number(x.b)
-		}
+		x.operands(n.number)
 	}
 }
 

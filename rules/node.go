@@ -12,6 +12,8 @@ type num struct {
 	id      int
 	op      numOp
 	a, b    *num // b is nil for one operand
+	formula *formula
+	args    []*num // opFormula
 	c       float64
 	reading int // opReading
 	slot    int // in Facts.nums; -1 until the flat form needs one
@@ -97,6 +99,8 @@ type numKey struct {
 	a, b    int
 	c       uint64
 	reading int
+	formula *formula
+	args    string
 }
 
 type setKey struct{ a, b, reading int }
@@ -116,6 +120,26 @@ func newBuilder() *builder {
 }
 
 func (b *builder) next() int { b.count++; return b.count }
+
+func ids(list []*num) []int {
+	out := make([]int, len(list))
+	for i, n := range list {
+		out[i] = n.id
+	}
+	return out
+}
+
+// operands calls yield with the numbers that n is computed from.
+func (n *num) operands(yield func(*num)) {
+	for _, x := range [...]*num{n.a, n.b} {
+		if x != nil {
+			yield(x)
+		}
+	}
+	for _, x := range n.args {
+		yield(x)
+	}
+}
 
 func idOf(n *num) int {
 	if n == nil {
@@ -150,6 +174,9 @@ func (b *builder) arith(op numOp, x, y *num) (n *num, ok bool) {
 	if op == opDiv && y.op == opConst && y.c == 0 {
 		return x, false
 	}
+	if op == opMul && y.op == opConst && y.c == 1 {
+		return x, true
+	}
 	commutes := op == opAdd || op == opMul || op == opMin || op == opMax
 	if commutes && x.id > y.id {
 		x, y = y, x
@@ -158,7 +185,10 @@ func (b *builder) arith(op numOp, x, y *num) (n *num, ok bool) {
 }
 
 func (b *builder) num(n num) *num {
-	key := numKey{n.op, idOf(n.a), idOf(n.b), math.Float64bits(n.c), n.reading}
+	key := numKey{n.op, idOf(n.a), idOf(n.b), math.Float64bits(n.c), n.reading, n.formula, ""}
+	if n.op == opFormula {
+		key.args = fmt.Sprint(ids(n.args))
+	}
 	if old := b.nums[key]; old != nil {
 		return old
 	}

@@ -87,11 +87,15 @@ func (t *typer) program(src string, at int, reads []int, shown shownLeaf) *tri {
 			env[variable(i)] = 0.0
 		}
 	}
-	program, err := expr.Compile(src, expr.Env(env), expr.AsBool(), expr.DisableAllBuiltins(),
+	options := []expr.Option{expr.Env(env), expr.AsBool(), expr.DisableAllBuiltins(),
 		expr.EnableBuiltin("abs"), expr.EnableBuiltin("round"), expr.EnableBuiltin("floor"), expr.EnableBuiltin("ceil"),
 		expr.EnableBuiltin("min"), expr.EnableBuiltin("max"), expr.EnableBuiltin("len"), expr.EnableBuiltin("float"),
 		expr.EnableBuiltin("lower"), expr.EnableBuiltin("upper"), expr.EnableBuiltin("trim"),
-		expr.Function("finite", finite, new(func(float64) float64)))
+		expr.Function("finite", finite, new(func(float64) float64))}
+	for i := range formulas {
+		options = append(options, expr.Function(formulas[i].name, formulas[i].called, new(func(...float64) float64)))
+	}
+	program, err := expr.Compile(src, options...)
 	if err != nil {
 		t.fault(at, "write it in a simpler way", "this comparison can't be compiled: %v", firstLine(err))
 		return t.undecided()
