@@ -3,11 +3,14 @@ package bot_test
 import (
 	"strings"
 	"testing"
+	"testing/fstest"
 
+	"ferrule/bot"
 	"ferrule/bot/intake"
 	"ferrule/bot/wording"
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
+	"ferrule/rules"
 )
 
 // TestButtonsAreUnderstood reads the answers that the bot offers, in every
@@ -51,6 +54,64 @@ func TestButtonsAreUnderstood(t *testing.T) {
 			if !c.right(m) {
 				t.Errorf("%s: %q (%s) is read as %+v", language, say(c.key), c.key, m)
 			}
+		}
+	}
+}
+
+// The mark of a phrase that is only meant as it stands is not for people.
+func TestMarkOfPhrasesIsNotShown(t *testing.T) {
+	pack, err := knowledge.Load(fstest.MapFS{"p.yaml": {Data: []byte(`
+symptoms:
+  - {symptom: hum, title: something hums, subject: panel, words: {en: [it hums], de: ["=Zentrale brummt"]}, source: invented}
+causes:
+  - cause: loose_lid
+    title: a loose lid
+    symptoms: {hum: 0.5}
+    fix: {steps: [Fasten the lid.], minutes: 3}
+    success: the hum is gone
+    source: invented
+  - cause: worn_transformer
+    title: a worn transformer
+    symptoms: {hum: 0.5}
+    fix: {steps: [Have it changed.], minutes: 60}
+    success: the hum is gone
+    source: invented
+readings:
+  - reading: panel.hum
+    title: hum
+    kind: choice
+    subject: panel
+    choices: [{choice: steady, words: {en: [steady hum], de: ["=brummt immer"]}}, {choice: at times, words: {en: [hums at times], de: ["=brummt manchmal"]}}]
+    words: {en: [hum], de: ["=das Brummen"]}
+    ask: When does it hum?
+    place: panel
+    minutes: 1
+    source: invented
+evidence:
+  - evidence: hum
+    bands: [{name: steady, when: panel.hum == "steady"}, rest]
+    given: {loose_lid: [0.05, 0.95], worn_transformer: [0.95, 0.05]}
+    otherwise: [0.5, 0.5]
+    source: invented
+`)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	program, err := rules.Compile(pack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := talkBy(t, bot.Prepare(program))
+	k.say("auf deutsch bitte")
+	reply := k.say("Zentrale brummt")
+	shown := reply.Text()
+	if reply.Step != nil {
+		shown += strings.Join(reply.Step.Choices, "; ")
+	}
+	shown += k.say("brummt immer").Text()
+	for _, want := range []string{"Zentrale brummt", "brummt immer", "brummt manchmal", "das Brummen"} {
+		if !strings.Contains(shown, want) || strings.Contains(shown, "="+want) {
+			t.Errorf("%q is not shown as it is said:\n%s", want, shown)
 		}
 	}
 }

@@ -55,13 +55,19 @@ type talk struct {
 
 func newTalk(t testing.TB) *talk {
 	t.Helper()
+	return talkBy(t, prepared(t))
+}
+
+// talkBy is a conversation by a pack of the test's own.
+func talkBy(t testing.TB, p *bot.Prepared) *talk {
+	t.Helper()
 	st := store.NewMemory()
 	t.Cleanup(func() {
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	b := bot.New(slog.New(slog.DiscardHandler), prepared(t), st, "test")
+	b := bot.New(slog.New(slog.DiscardHandler), p, st, "test")
 	return &talk{t: t, bot: b, store: st, actor: "p-1", room: "test:1"}
 }
 

@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -59,10 +60,10 @@ func (t *turn) sayAll(keys ...string) []string {
 // inTongue is the first of the pack's words in the language of the reply: the
 // name by which a thing is called there. English has titles of its own.
 func (t *turn) inTongue(w knowledge.Words, otherwise string) string {
-	if words := w[t.reply.Language]; t.reply.Language != english && len(words) > 0 {
-		return words[0]
+	if t.reply.Language == english {
+		return otherwise
 	}
-	return otherwise
+	return cmp.Or(w.Label(t.reply.Language), otherwise)
 }
 
 func (t *turn) title(r *knowledge.Reading) string {

@@ -14,6 +14,18 @@ func load(src string) (*knowledge.Pack, error) {
 	return knowledge.Load(fstest.MapFS{"p.yaml": {Data: []byte(src)}})
 }
 
+func TestLabel(t *testing.T) {
+	w := knowledge.Words{"de": {"=am anderen hub", "anderer hub"}, "pl": {"na drugim hubie"}, "fr": {}}
+	for language, want := range map[string]string{"de": "am anderen hub", "pl": "na drugim hubie", "fr": "", "nl": ""} {
+		if got := w.Label(language); got != want {
+			t.Errorf("%s: got %q, want %q", language, got, want)
+		}
+	}
+	if got := knowledge.Words(nil).Label("de"); got != "" {
+		t.Errorf("no words are called %q", got)
+	}
+}
+
 const goodReading = `readings:
   - reading: radio.signal
     title: signal level

@@ -1,5 +1,7 @@
 package knowledge
 
+import "strings"
+
 // Kind is the kind of a reading.
 type Kind string
 
@@ -74,6 +76,20 @@ type Scalar struct {
 // pl, es, fr, it, nl). One that begins with = is only meant as it stands, word
 // by word; the others also in another order and with other words between.
 type Words map[string][]string
+
+// Label returns the first phrase of a language, by which a thing is called
+// there, without its mark; "" if the language has none.
+func (w Words) Label(language string) string {
+	if len(w[language]) == 0 {
+		return ""
+	}
+	plain, _ := AsItStands(w[language][0])
+	return plain
+}
+
+// AsItStands cuts the mark off a phrase, and tells whether it had one: it is
+// only meant word by word.
+func AsItStands(phrase string) (plain string, marked bool) { return strings.CutPrefix(phrase, "=") }
 
 // Pack is everything that was loaded, in the order of the files.
 type Pack struct {

@@ -112,7 +112,8 @@ func (s *story) report() string {
 	if len(from) == 0 {
 		return symptom.Title
 	}
-	return from[s.rand.IntN(len(from))]
+	text, _ := knowledge.AsItStands(from[s.rand.IntN(len(from))])
+	return text
 }
 
 // models notes what stands at the site.

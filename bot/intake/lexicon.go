@@ -204,7 +204,7 @@ func (l *lexicon) addWords(title string, w knowledge.Words, s sense) {
 	for n, language := range knowledge.Languages {
 		for _, phrase := range w[language] {
 			if strings.TrimSpace(phrase) != "" {
-				phrase, asItStands := strings.CutPrefix(phrase, "=")
+				phrase, asItStands := knowledge.AsItStands(phrase)
 				l.add(phrase, n, s)
 				if !asItStands {
 					l.addLoose(phrase, n, s)
