@@ -45,10 +45,15 @@ func (t *turn) done(msg intake.Message) bool {
 		}
 		says = t.say("test_success", "Success", strings.TrimSuffix(cause.Success, ".")+".")
 	}
-	t.reply.Headline = says
-	t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: says, Choices: t.sayAll("yes", "no_still_the_same")}
-	t.propose()
+	t.askWhetherGone(s.Cause, says)
 	return true
+}
+
+// askWhetherGone has the complaint tested after the repair of a cause.
+func (t *turn) askWhetherGone(cause, says string) {
+	t.reply.Headline = says
+	t.reply.Step = &Step{Kind: stepConfirm, Cause: cause, Says: says, Choices: t.sayAll("yes", "no_still_the_same")}
+	t.propose()
 }
 
 // failed notes that the last repair did not help. What the repair changed has

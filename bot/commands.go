@@ -72,9 +72,7 @@ func (t *turn) answer(msg intake.Message) bool {
 		return false
 	case s.Kind == stepConfirm && msg.Command == intake.NoCommand && len(msg.Symptoms) == 0 && !msg.Empty():
 		// A value after the repair is welcome, and no answer yet.
-		t.reply.Headline = t.say("test_complaint")
-		t.reply.Step = &Step{Kind: stepConfirm, Cause: s.Cause, Says: t.reply.Headline, Choices: t.sayAll("yes", "no_still_the_same")}
-		t.propose()
+		t.askWhetherGone(s.Cause, t.say("test_complaint"))
 		return true
 	}
 	return false

@@ -173,19 +173,28 @@ func (t *turn) stopped(msg intake.Message) bool {
 	if msg.Command == intake.Safe || msg.Command == intake.Done || msg.Command == intake.Undo || msg.Command == intake.NewCase || msg.Command == intake.OnTest || msg.Command == intake.OffTest {
 		return false
 	}
+	var h *knowledge.Hazard
 	for _, name := range s.Readings {
 		if r := t.pack().Reading(name); r != nil && r.Dangerous != nil {
-			h := t.pack().Hazard(r.Dangerous.Hazard.S)
-			t.reply.Headline = h.Stop
-			if h.Stop == "" {
-				t.reply.Headline = t.say("stop", "Caution", h.Full)
-			}
+			h = t.pack().Hazard(r.Dangerous.Hazard.S)
+		}
+	}
+	t.handsOff(h, s.Readings)
+	return true
+}
+
+// handsOff says nothing but stop, because of what some readings show. The
+// hazard is nil where the pack does not know it any more.
+func (t *turn) handsOff(h *knowledge.Hazard, readings []string) {
+	if h != nil {
+		t.reply.Headline = h.Stop
+		if h.Stop == "" {
+			t.reply.Headline = t.say("stop", "Caution", h.Full)
 		}
 	}
 	t.reply.Notices = nil
-	t.reply.Step = &Step{Kind: stepStop, Readings: s.Readings, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
+	t.reply.Step = &Step{Kind: stepStop, Readings: readings, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
 	t.propose()
-	return true
 }
 
 // safe goes on after a stop. A measured value has to be read again; what was
@@ -212,14 +221,7 @@ func (t *turn) danger(msg intake.Message) bool {
 		if d == nil || g.Value.State == rules.Unavailable || !dangerous(d, r, g.Value) {
 			continue
 		}
-		h := t.pack().Hazard(d.Hazard.S)
-		t.reply.Headline = h.Stop
-		if h.Stop == "" {
-			t.reply.Headline = t.say("stop", "Caution", h.Full)
-		}
-		t.reply.Step = &Step{Kind: stepStop, Readings: []string{g.Reading}, Says: t.say("tell_when_safe"), Choices: t.sayAll("safe_now")}
-		t.reply.Notices = nil
-		t.propose()
+		t.handsOff(t.pack().Hazard(d.Hazard.S), []string{g.Reading})
 		return true
 	}
 	return false
