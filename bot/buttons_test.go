@@ -20,7 +20,11 @@ func TestButtonsAreUnderstood(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reader := intake.New(p)
+	program, err := rules.Compile(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	reader := intake.New(program)
 	yesNo := []string{"keypad.wireless"}
 	for _, language := range knowledge.Languages {
 		say := wording.In(language).Say

@@ -29,6 +29,15 @@ func testPack(t testing.TB) *knowledge.Pack {
 	return p
 }
 
+func newReader(t testing.TB, p *knowledge.Pack) *intake.Reader {
+	t.Helper()
+	program, err := rules.Compile(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return intake.New(program)
+}
+
 // sample is one message of testdata/corpus.txt.
 type sample struct {
 	line int
@@ -168,7 +177,7 @@ func openText(sign string, bound, beside float64) string {
 
 func TestCorpus(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	for _, s := range corpus(t) {
 		got := understood(p, r.Read(s.text, s.ctx))
 		want := slices.Clone(s.want)

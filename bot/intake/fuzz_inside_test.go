@@ -38,7 +38,7 @@ func FuzzNumber(f *testing.F) {
 	for _, s := range []string{"35-40 %", "4k7", "4R7 ohm", "10v8", "1/2 h", "~40", "> 30 m", "1,200.5 V", "24 awg", "4x0,22", "half an hour", "ten volts", "-97dBm", "9999999999999999999999", "1..2", "38 not 83"} {
 		f.Add(s)
 	}
-	r := New(&knowledge.Pack{})
+	r := emptyReader(f)
 	f.Fuzz(func(t *testing.T, text string) {
 		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
 		s.read()

@@ -14,7 +14,7 @@ func FuzzMessage(f *testing.F) {
 		f.Add(s.text, strings.Join(s.ctx.Asked, " "), s.ctx.Last)
 	}
 	p := testPack(f)
-	r := intake.New(p)
+	r := newReader(f, p)
 	f.Fuzz(func(t *testing.T, text, asked, last string) {
 		c := intake.Context{Asked: strings.Fields(asked), Last: last, Choices: []string{"35 %", "keypad bus"}}
 		m := r.Read(text, c)
@@ -28,7 +28,7 @@ func FuzzMessage(f *testing.F) {
 var benchmarkMessage = "wireless keypad won't enrol, gen 2 hub wired to the expander bus, hub fw 1.06, signal 35 %, kp2 31%"
 
 func BenchmarkMessage(b *testing.B) {
-	r := intake.New(testPack(b))
+	r := newReader(b, testPack(b))
 	b.ReportAllocs()
 	for b.Loop() {
 		r.Read(benchmarkMessage, intake.Context{})
@@ -54,7 +54,7 @@ func BenchmarkMegabyte(b *testing.B) {
 }
 
 func TestNothingInBinary(t *testing.T) {
-	r := intake.New(testPack(t))
+	r := newReader(t, testPack(t))
 	for _, text := range []string{"", "\x00\x01\x02\x03sig 35", strings.Repeat("\xff\xfe", 100), "\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"} {
 		if m := r.Read(text, intake.Context{}); !m.Empty() {
 			t.Errorf("%q: %+v", text, m)

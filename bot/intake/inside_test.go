@@ -11,6 +11,7 @@ import (
 
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
+	"ferrule/rules"
 )
 
 // Source: NIST SP 811 (2008), appendix B.8 (foot, inch, yard exactly), B.9 and
@@ -45,9 +46,19 @@ func TestUnits(t *testing.T) {
 	}
 }
 
+// emptyReader knows the words of conversation only.
+func emptyReader(t testing.TB) *Reader {
+	t.Helper()
+	program, err := rules.Compile(&knowledge.Pack{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return New(program)
+}
+
 // Source: IEC 60062:2016, clause 5.1 (the letter stands for the decimal mark).
 func TestLetterForThePoint(t *testing.T) {
-	r := New(&knowledge.Pack{})
+	r := emptyReader(t)
 	for text, want := range map[string]float64{"4K7": 4700, "4k7": 4700, "2R2": 2.2, "1M0": 1e6, "10v8": 10.8, "3V3": 3.3, "0R5": 0.5, "10K0": 10000} {
 		s := &scan{Reader: r, text: text, tokens: tokenize(text)}
 		s.lexicon.spellAll(s.tokens)
@@ -204,7 +215,7 @@ func FuzzNumbers(f *testing.F) {
 	for _, s := range []string{"35-40 %", "about > 5 V", "1/2 h", "4k7 ohm", "from 83 to 38", "half an hour", "2026-03-01", "ten volts", "5..8 m", "40-ish"} {
 		f.Add(s)
 	}
-	r := New(&knowledge.Pack{})
+	r := emptyReader(f)
 	f.Fuzz(func(t *testing.T, text string) {
 		s := &scan{Reader: r, text: text, tokens: tokenize(text), mentions: map[knowledge.Class][]mention{}}
 		s.lexicon.spellAll(s.tokens)
@@ -225,7 +236,7 @@ func FuzzNumbers(f *testing.F) {
 // Source: ASTM B258 (areas of 18, 20, 22, 24 and 26 AWG); the cross is how
 // cable is printed.
 func TestSections(t *testing.T) {
-	r := New(&knowledge.Pack{})
+	r := emptyReader(t)
 	for text, want := range map[string]float64{
 		"18 awg": 0.82305, "20AWG": 0.51762, "22 gauge": 0.32553, "AWG 24": 0.20473, "26awg": 0.12876,
 		"4x0.22": 0.22, "8 x 0,22": 0.22, "2x0.5mm2": 0.5, "2x1 mm²": 1, "6×0.22": 0.22,

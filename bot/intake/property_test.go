@@ -17,7 +17,7 @@ import (
 // telling are the corpus messages that report something: those that are a
 // command or an answer as a whole change when a word is added.
 func telling(t testing.TB, p *knowledge.Pack) []sample {
-	r := intake.New(p)
+	r := newReader(t, p)
 	return slices.DeleteFunc(corpus(t), func(s sample) bool {
 		m := r.Read(s.text, s.ctx)
 		return m.Command != "" || m.Declined != "" || len(s.ctx.Asked) > 0 || len(m.Readings)+len(m.Symptoms) == 0 || m.Site != ""
@@ -35,7 +35,7 @@ func same(t *rapid.T, p *knowledge.Pack, what, before, after string, a, b intake
 
 func TestUnrelatedWordsChangeNothing(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	samples := telling(t, p)
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.SampledFrom(samples).Draw(t, "message")
@@ -54,7 +54,7 @@ func TestUnrelatedWordsChangeNothing(t *testing.T) {
 // messages with such a letter behind a number are left out.
 func TestCaseDoesNotMatter(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	samples := slices.DeleteFunc(corpus(t), func(s sample) bool {
 		return strings.ContainsAny(s.text, "M") || strings.Contains(s.text, "50 F") || strings.Contains(s.text, " A") || hasVersion(p, r, s) || s.text == "on test until 16:00 ref AB12" || strings.Contains(s.text, "ref") || strings.Contains(s.text, "_")
 	})
@@ -76,7 +76,7 @@ func hasVersion(p *knowledge.Pack, r *intake.Reader, s sample) bool {
 
 func TestSpacesAndFormsDoNotMatter(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	samples := corpus(t)
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.SampledFrom(samples).Draw(t, "message")
@@ -91,7 +91,7 @@ func TestSpacesAndFormsDoNotMatter(t *testing.T) {
 
 func TestOrderOfSentencesDoesNotMatter(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	// A message that names the numbers of things hands them on.
 	samples := slices.DeleteFunc(telling(t, p), func(s sample) bool {
 		return s.ctx.Focus != nil || s.ctx.Last != "" || s.ctx.Models != nil || slices.ContainsFunc(r.Read(s.text, s.ctx).Readings, func(g intake.Given) bool {
@@ -142,7 +142,7 @@ func checkSpans(t interface{ Fatalf(string, ...any) }, p *knowledge.Pack, text s
 // Messages put together from pieces of the trade at random.
 func TestAnyMessage(t *testing.T) {
 	p := testPack(t)
-	r := intake.New(p)
+	r := newReader(t, p)
 	pieces := []string{
 		"kp", "hub", "zone", "sig", "signal", "35", "2", "1.06", "%", "V", "k", "10v8", "fw", "-", "to", "and", ",", ".", "?", "not", "no", "sorry", "I think",
 		"keypad bus", "only", "both", "led", "on", "test", "until", "16:00", "for", "site", "close", "gen", "about", "<", ">", "half", "an", "h", "\n", "wick-w",

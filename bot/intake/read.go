@@ -21,9 +21,10 @@ type Reader struct {
 	guesser     *guesser
 }
 
-// New returns a reader for a pack. It takes any pack that loads; Collisions
+// New returns a reader for a compiled pack. It takes any pack; Collisions
 // tells which words of it can't be told apart.
-func New(p *knowledge.Pack) *Reader {
+func New(program *rules.Program) *Reader {
+	p := program.Pack()
 	l := newLexicon()
 	words, err := conversationWords()
 	if err == nil {
@@ -33,7 +34,7 @@ func New(p *knowledge.Pack) *Reader {
 		panic(err) // words.yaml is part of the program, and tested
 	}
 	l.addPack(p)
-	of := newRelevance(p)
+	of := newRelevance(program)
 	return &Reader{p, l, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of)}
 }
 

@@ -20,8 +20,12 @@ var starterReader = sync.OnceValues(func() (*intake.Reader, error) {
 	if err != nil {
 		return nil, err
 	}
+	program, err := rules.Compile(p)
+	if err != nil {
+		return nil, err
+	}
 	starterPack = p
-	return intake.New(p), nil
+	return intake.New(program), nil
 })
 
 var starterPack *knowledge.Pack

@@ -1,9 +1,8 @@
 package intake
 
 import (
-	"regexp"
-
 	"ferrule/knowledge"
+	"ferrule/rules"
 )
 
 // relevance says which readings matter for which complaint: those that the
@@ -11,43 +10,30 @@ import (
 // the complaints of a case is likelier to have been misread.
 type relevance map[string]map[string]bool // symptom -> reading
 
-// dottedName finds the names of readings in an expression. One inside a quoted
-// text does no harm here.
-var dottedName = regexp.MustCompile(`[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*`)
-
-func newRelevance(p *knowledge.Pack) relevance {
+func newRelevance(program *rules.Program) relevance {
+	p := program.Pack()
 	of := relevance{}
-	add := func(symptom string, expr string) {
+	add := func(symptom string, readings []string) {
 		if of[symptom] == nil {
 			of[symptom] = map[string]bool{}
 		}
-		for _, name := range dottedName.FindAllString(expr, -1) {
+		for _, name := range readings {
 			of[symptom][name] = true
-			if r := p.Reading(name); r != nil && r.Derived != nil {
-				for _, base := range dottedName.FindAllString(r.Derived.S, -1) {
-					of[symptom][base] = true
-				}
-			}
 		}
 	}
 	for i := range p.Rules {
 		for _, s := range p.Rules[i].For {
-			add(s.S, p.Rules[i].When.S)
+			add(s.S, program.RuleReadings(i))
 		}
 	}
 	for i := range p.Evidence {
-		e := &p.Evidence[i]
-		for _, g := range e.Given {
+		for _, g := range p.Evidence[i].Given {
 			cause := p.Cause(g.Name.S)
 			if cause == nil {
 				continue
 			}
 			for _, s := range cause.Symptoms {
-				for _, b := range e.Bands {
-					if b.When != nil {
-						add(s.Name.S, b.When.S)
-					}
-				}
+				add(s.Name.S, program.EvidenceReadings(i))
 			}
 		}
 	}
