@@ -151,7 +151,6 @@ func (x *looseIndex) weigh(last int32) {
 	for id, c := range count {
 		x.rarity[id] = math.Log(n / (c + 1))
 	}
-	rarity := func(id int32) float64 { return x.rarity[id] }
 	x.by = make([][]entry, last+1)
 	holding := make([][]int32, last+1)
 	sets := make([]wordSet, len(x.phrases))
@@ -167,22 +166,19 @@ func (x *looseIndex) weigh(last int32) {
 	}
 	for i := range x.phrases {
 		p := &x.phrases[i]
-		byRarity := slices.SortedFunc(slices.Values(p.needs), func(a, b int32) int { return cmp.Compare(rarity(b), rarity(a)) })
+		byRarity := slices.SortedFunc(slices.Values(p.needs), func(a, b int32) int { return cmp.Compare(x.rarity[b], x.rarity[a]) })
 		for _, id := range p.needs {
-			p.weight += rarity(id)
+			p.weight += x.rarity[id]
 		}
 		if p.negates {
 			p.weight++
 		}
 		p.weight += agreement * math.Log(p.times)
-		p.weight *= purityBase + purityCounts*x.purity(i, holding, sets, rarity)
+		p.weight *= purityBase + purityCounts*x.purity(i, holding[byRarity[0]], sets)
 		if p.sense.layer == answer {
 			x.byReading[p.sense.reading] = append(x.byReading[p.sense.reading], *p)
 		}
-		e := entry{phrase: int32(i)}
-		for _, id := range p.needs {
-			e.words.add(id)
-		}
+		e := entry{words: sets[i], phrase: int32(i)}
 		if len(p.needs) >= mayMiss {
 			e.mayLack = 1
 		}
@@ -195,12 +191,12 @@ func (x *looseIndex) weigh(last int32) {
 
 // purity is the share of the phrases that hold all words of a phrase, its own
 // kind among them, that speak of the same reading or complaint: "fuse blown"
-// is said of one thing, "panel off" of many.
-func (x *looseIndex) purity(i int, holding [][]int32, sets []wordSet, rarity func(int32) float64) float64 {
+// is said of one thing, "panel off" of many. They are looked for among those
+// that hold one of its words, best the rarest.
+func (x *looseIndex) purity(i int, among []int32, sets []wordSet) float64 {
 	p := &x.phrases[i]
-	rarest := slices.MaxFunc(p.needs, func(a, b int32) int { return cmp.Compare(rarity(a), rarity(b)) })
 	same, all := 0.0, 0.0
-	for _, n := range holding[rarest] {
+	for _, n := range among {
 		o := &x.phrases[n]
 		if o.sense.layer != p.sense.layer || o.negates != p.negates || sets[i].lacks(&sets[n]) > 0 || !holds(o.needs, p.needs) {
 			continue
