@@ -1,6 +1,9 @@
 package knowledge
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Phrases are more words for something that stands elsewhere in the pack, so
 // that the words of a language can be a file of its own, which somebody who
@@ -95,18 +98,10 @@ func (w *Words) add(more Words) {
 	}
 	for _, language := range Languages {
 		for _, phrase := range more[language] {
-			if !contains((*w)[language], phrase) {
+			same := func(old string) bool { return strings.EqualFold(old, phrase) }
+			if !slices.ContainsFunc((*w)[language], same) {
 				(*w)[language] = append((*w)[language], phrase)
 			}
 		}
 	}
-}
-
-func contains(phrases []string, phrase string) bool {
-	for _, p := range phrases {
-		if strings.EqualFold(p, phrase) {
-			return true
-		}
-	}
-	return false
 }

@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"slices"
+
 	"ferrule/knowledge"
 	"ferrule/rules"
 )
@@ -118,7 +120,7 @@ func (s *scan) coverage(p *loosePhrase) covered {
 func (s *scan) freelyMeant(id int32) int {
 	for i := range s.meant {
 		c := s.clause(s.meant[i].token)
-		if contains(s.meant[i].ids, id) && !c.question && !c.conditional && !s.claimed[s.meant[i].token] && !s.isUnit(s.meant[i].token) {
+		if slices.Contains(s.meant[i].ids, id) && !c.question && !c.conditional && !s.claimed[s.meant[i].token] && !s.isUnit(s.meant[i].token) {
 			return i
 		}
 	}

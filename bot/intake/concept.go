@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"strings"
 
 	"ferrule/knowledge"
@@ -86,20 +87,11 @@ func (c *concepts) add(w knowledge.Words, phrase func(string, int, int32)) {
 				continue
 			}
 			key := stemIn{int8(n), c.idOf(stemOf(tokens[0].text, language))}
-			if !contains(c.of[key], concept) {
+			if !slices.Contains(c.of[key], concept) {
 				c.of[key] = append(c.of[key], concept)
 			}
 		}
 	}
-}
-
-func contains(ids []int32, id int32) bool {
-	for _, x := range ids {
-		if x == id {
-			return true
-		}
-	}
-	return false
 }
 
 // meanings appends what a word can mean to ids: nothing for a small word.
@@ -166,13 +158,13 @@ func (c *concepts) meaning(ids []int32, folded string, language int) []int32 {
 	}
 	if of := c.of[stemIn{int8(language), id}]; len(of) > 0 {
 		for _, x := range of {
-			if !contains(ids, x) {
+			if !slices.Contains(ids, x) {
 				ids = append(ids, x)
 			}
 		}
 		return ids
 	}
-	if !contains(ids, id) {
+	if !slices.Contains(ids, id) {
 		ids = append(ids, id)
 	}
 	return ids
@@ -205,7 +197,7 @@ func (c *concepts) needs(phrase string, language int) (needs []int32, telling in
 		if of := c.of[stemIn{int8(language), id}]; len(of) > 0 {
 			id = of[0]
 		}
-		if !contains(needs, id) {
+		if !slices.Contains(needs, id) {
 			needs = append(needs, id)
 			telling++
 		}
@@ -216,10 +208,5 @@ func (c *concepts) needs(phrase string, language int) (needs []int32, telling in
 // languageNumber is the place of a language in knowledge.Languages, English
 // where it is not known.
 func languageNumber(name string) int {
-	for n, language := range knowledge.Languages {
-		if strings.EqualFold(language, name) {
-			return n
-		}
-	}
-	return 0
+	return max(0, slices.Index(knowledge.Languages, name))
 }

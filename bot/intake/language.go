@@ -47,21 +47,17 @@ const leastToSwitch = 2
 const loanShare = 4
 
 // letters are those that give a language away. Many people type without them.
-var letters = map[rune]tongues{}
-
-func init() {
+var letters = func() map[rune]tongues {
+	m := map[rune]tongues{}
 	for language, own := range map[string]string{
 		"de": "äöüß", "pl": "ąćęłńóśźż", "es": "áéíóúñ¿¡", "fr": "àâçèéêëîïôùûœ", "it": "àèéìòù", "nl": "éëïĳ",
 	} {
-		for n, name := range knowledge.Languages {
-			if name == language {
-				for _, r := range own {
-					letters[r] |= 1 << n
-				}
-			}
+		for _, r := range own {
+			m[r] |= 1 << languageNumber(language)
 		}
 	}
-}
+	return m
+}()
 
 // language is the one that most words of the message belong to, or "" where
 // that can't be told: a number, or a word that many languages share.

@@ -135,7 +135,7 @@ func (s *scan) leastFor(p *loosePhrase) float64 {
 // repeats tells whether a word stood just before already, so that its phrases
 // were tried: long rows of one word cost nothing.
 func (s *scan) repeats(at int, id int32) bool {
-	return at > 0 && contains(s.meant[at-1].ids, id) && at > 1 && contains(s.meant[at-2].ids, id)
+	return at > 0 && slices.Contains(s.meant[at-1].ids, id) && at > 1 && slices.Contains(s.meant[at-2].ids, id)
 }
 
 // looseAt looks for the words of a phrase around one of them.
@@ -199,7 +199,7 @@ func (s *scan) looseAt(p *loosePhrase, at int, id int32) (candidate, bool) {
 func (s *scan) nearestMeant(id int32, at, reach, sentence int, used []int) int {
 	for d := 0; d <= reach; d++ {
 		for _, place := range [2]int{at - d, at + d} {
-			if place < 0 || place >= len(s.meant) || slices.Contains(used, place) || !contains(s.meant[place].ids, id) {
+			if place < 0 || place >= len(s.meant) || slices.Contains(used, place) || !slices.Contains(s.meant[place].ids, id) {
 				continue
 			}
 			if s.clauses[s.clauseOf[s.meant[place].token]].sentence == sentence {
@@ -214,14 +214,14 @@ func (s *scan) nearestMeant(id int32, at, reach, sentence int, used []int) int {
 // last, or closely before them in the clause, or -1.
 func (s *scan) negationAround(first, last int, clause int32) int {
 	for place := last; place >= max(0, first-negationReach); place-- {
-		if contains(s.meant[place].ids, not) && (place >= first || s.clauseOf[s.meant[place].token] == clause) {
+		if slices.Contains(s.meant[place].ids, not) && (place >= first || s.clauseOf[s.meant[place].token] == clause) {
 			return place
 		}
 	}
 	// In these languages it stands behind the verb: "la led s'allume pas".
 	switch behind := last + 1; s.out.Language {
 	case "fr", "de", "nl":
-		if behind < len(s.meant) && contains(s.meant[behind].ids, not) && s.clauseOf[s.meant[behind].token] == clause {
+		if behind < len(s.meant) && slices.Contains(s.meant[behind].ids, not) && s.clauseOf[s.meant[behind].token] == clause {
 			return behind
 		}
 	}

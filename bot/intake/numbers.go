@@ -3,7 +3,6 @@ package intake
 import (
 	_ "embed"
 	"fmt"
-	"strings"
 	"sync"
 
 	"github.com/goccy/go-yaml"
@@ -67,7 +66,7 @@ func (s *scan) unitWord(i int) (unit, int, bool) {
 		return unit{}, 0, false
 	}
 	if s.kind(i+1) == word && i+1 < len(s.tokens) && !s.tokens[i+1].line {
-		if u, ok := words.units[strings.Join([]string{s.tokens[i].text, s.tokens[i+1].text}, " ")]; ok {
+		if u, ok := words.units[s.tokens[i].text+" "+s.tokens[i+1].text]; ok {
 			return u, i + 2, true
 		}
 	}

@@ -211,7 +211,7 @@ func (x *looseIndex) purity(i int, among []int32, sets []wordSet) float64 {
 
 func holds(ids, all []int32) bool {
 	for _, id := range all {
-		if !contains(ids, id) {
+		if !slices.Contains(ids, id) {
 			return false
 		}
 	}

@@ -226,12 +226,7 @@ func sameValue(a, b rules.Value) bool {
 
 // isAsked tells whether a reading was asked for last.
 func (s *scan) isAsked(r *knowledge.Reading) bool {
-	for _, name := range s.ctx.Asked {
-		if name == r.Name.S {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.ctx.Asked, r.Name.S)
 }
 
 // asked returns the single reading of a kind that was asked for last, or nil.
