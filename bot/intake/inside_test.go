@@ -116,6 +116,33 @@ func TestConversationWords(t *testing.T) {
 	}
 }
 
+// So are the numbers and units in words.
+func TestSpokenWords(t *testing.T) {
+	words, err := spokenWords()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for w, want := range map[string]float64{"seven": 7, "funfunddreissig": 35, "anderthalb": 1.5, "piec": 5, "veintidos": 22, "septante": 70, "ventitre": 23, "anderhalve": 1.5} {
+		if got := words.numbers[w]; got != want {
+			t.Errorf("%s is %g, want %g", w, got, want)
+		}
+	}
+	for w, want := range map[string]unit{"kiloohm": kohm, "mm kwadrat": mm2, "por ciento": percent, "heures": hour, "per cento": percent, "uur": hour} {
+		if got := words.units[w]; got != want {
+			t.Errorf("%s is %v, want %v", w, got, want)
+		}
+	}
+	for src, want := range map[string]string{
+		"numbers: {en: {six: 6}, fr: {six: 7}}": "six is",
+		"units: {en: {furlong: furlong}}":       "furlong is no unit of the pack",
+		"numbers: [six":                         "reading numbers.yaml",
+	} {
+		if _, err := readSpoken([]byte(src)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: got %v, want %q", src, err, want)
+		}
+	}
+}
+
 func TestSpelling(t *testing.T) {
 	l := newLexicon()
 	for _, w := range []string{"signal", "panel", "sound", "found", "keypad", "enrol", "battery", "siren"} {

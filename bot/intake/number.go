@@ -199,12 +199,12 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 		s.bounds(&q)
 		return q, true
 	}
-	x, ok := numberWord(s.tokens[i].text)
+	x, ok := s.numberWord(s.tokens[i].text)
 	if !ok || s.glued(i+1) {
 		return quantity{}, false
 	}
 	at := i + 1
-	if ones, ok := numberWord(s.textAt(at)); ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
+	if ones, ok := s.numberWord(s.textAt(at)); ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
 		x, at = x+ones, at+1
 	}
 	u, end, ok := s.unitAt(at)

@@ -19,13 +19,15 @@ type spoken struct {
 
 // spokenWords reads the embedded file once. It is part of the program, so that
 // a fault in it is a fault of the program; a test holds it.
-var spokenWords = sync.OnceValues(func() (spoken, error) {
+var spokenWords = sync.OnceValues(func() (spoken, error) { return readSpoken(numbersFile) })
+
+func readSpoken(src []byte) (spoken, error) {
 	var file struct {
 		Numbers map[string]map[string]float64 `yaml:"numbers"`
 		Units   map[string]map[string]string  `yaml:"units"`
 	}
 	out := spoken{map[string]float64{}, map[string]unit{}}
-	if err := yaml.Unmarshal(numbersFile, &file); err != nil {
+	if err := yaml.Unmarshal(src, &file); err != nil {
 		return out, fmt.Errorf("reading numbers.yaml: %w", err)
 	}
 	for language, words := range file.Numbers {
@@ -47,29 +49,24 @@ var spokenWords = sync.OnceValues(func() (spoken, error) {
 		}
 	}
 	return out, nil
-})
+}
 
 // numberWord is the number that a folded word stands for.
-func numberWord(w string) (float64, bool) {
-	words, err := spokenWords()
-	if err != nil {
-		return 0, false
-	}
-	x, ok := words.numbers[w]
+func (r *Reader) numberWord(w string) (float64, bool) {
+	x, ok := r.spoken.numbers[w]
 	return x, ok
 }
 
 // unitWord is the unit that a word, or two words, stand for at token i.
 func (s *scan) unitWord(i int) (unit, int, bool) {
-	words, err := spokenWords()
-	if err != nil || s.kind(i) != word {
+	if s.kind(i) != word {
 		return unit{}, 0, false
 	}
 	if s.kind(i+1) == word && i+1 < len(s.tokens) && !s.tokens[i+1].line {
-		if u, ok := words.units[s.tokens[i].text+" "+s.tokens[i+1].text]; ok {
+		if u, ok := s.spoken.units[s.tokens[i].text+" "+s.tokens[i+1].text]; ok {
 			return u, i + 2, true
 		}
 	}
-	u, ok := words.units[s.tokens[i].text]
+	u, ok := s.spoken.units[s.tokens[i].text]
 	return u, i + 1, ok
 }

@@ -15,6 +15,7 @@ import (
 type Reader struct {
 	pack        *knowledge.Pack
 	lexicon     *lexicon
+	spoken      spoken
 	causes      *causeIndex
 	byDimension map[dimension][]*knowledge.Reading
 	relevance   relevance
@@ -33,9 +34,13 @@ func New(program *rules.Program) *Reader {
 	if err != nil {
 		panic(err) // words.yaml is part of the program, and tested
 	}
+	numbers, err := spokenWords()
+	if err != nil {
+		panic(err) // so is numbers.yaml
+	}
 	l.addPack(p)
 	of := newRelevance(program)
-	return &Reader{p, l, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of)}
+	return &Reader{p, l, numbers, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of)}
 }
 
 // mostRead bounds what is read of one message; a pasted file may be longer.

@@ -96,7 +96,7 @@ func (s *scan) clock(i int) (end int, ok bool) {
 func (s *scan) testFor(m *match) {
 	i := m.last
 	x, end, text := 0.0, i+1, s.textAt(i)
-	switch n, ok := numberWord(text); {
+	switch n, ok := s.numberWord(text); {
 	case s.kind(i) == number:
 		x, _ = parseNumber(text)
 	case ok:
