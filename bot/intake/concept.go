@@ -15,6 +15,7 @@ type concepts struct {
 	of       map[stemIn][]int32 // the concepts of a stem, by language: off and offen are two
 	stops    [8]map[string]bool
 	negative map[string]bool
+	more     map[string]bool // negations that say more than not
 	last     int32
 }
 
@@ -28,7 +29,7 @@ type stemIn struct {
 const not int32 = 1
 
 func newConcepts() *concepts {
-	c := &concepts{ids: map[string]int32{}, of: map[stemIn][]int32{}, negative: map[string]bool{}, last: not}
+	c := &concepts{ids: map[string]int32{}, of: map[stemIn][]int32{}, negative: map[string]bool{}, more: map[string]bool{}, last: not}
 	for i := range c.stops {
 		c.stops[i] = map[string]bool{}
 	}
@@ -46,21 +47,34 @@ func (c *concepts) addStops(w knowledge.Words) {
 	}
 }
 
+// addNegative takes over the words that mean not, but for those that say more.
 func (c *concepts) addNegative(w knowledge.Words) {
-	for _, phrases := range w {
-		for _, phrase := range phrases {
-			if tokens := tokenize(phrase); len(tokens) == 1 && !more[tokens[0].text] {
-				c.negative[tokens[0].text] = true
-			}
+	for _, text := range singleWords(w) {
+		if !c.more[text] {
+			c.negative[text] = true
 		}
 	}
 }
 
-// more are negations that say more than not: nothing enrols is another thing
-// than does not enrol.
-var more = map[string]bool{
-	"none": true, "missing": true, "lacks": true, "nor": true, "neither": true, "brak": true,
-	"keiner": true, "aucun": true, "aucune": true, "ninguno": true, "ninguna": true, "nessuno": true,
+// addMore takes over negations that say more than not.
+func (c *concepts) addMore(w knowledge.Words) {
+	for _, text := range singleWords(w) {
+		c.more[text] = true
+		delete(c.negative, text)
+	}
+}
+
+// singleWords are the phrases of all languages that are one word, folded.
+func singleWords(w knowledge.Words) []string {
+	var out []string
+	for _, phrases := range w {
+		for _, phrase := range phrases {
+			if tokens := tokenize(phrase); len(tokens) == 1 {
+				out = append(out, tokens[0].text)
+			}
+		}
+	}
+	return out
 }
 
 // idOf returns the number of a stem, and gives one out if need be.

@@ -3,6 +3,7 @@ package intake
 import (
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -109,6 +110,19 @@ func TestConversationWords(t *testing.T) {
 	for name := range commandNames {
 		if !seen["command_"+name] {
 			t.Errorf("no words for the command %s", name)
+		}
+	}
+	backwards := slices.Clone(words)
+	slices.Reverse(backwards)
+	for _, order := range []conversation{words, backwards} {
+		l := newLexicon()
+		if err := l.addConversation(order); err != nil {
+			t.Fatal(err)
+		}
+		for w, want := range map[string]bool{"not": true, "nicht": true, "none": false, "brak": false, "aucun": false} {
+			if l.concepts.negative[w] != want {
+				t.Errorf("%s merely negates: %v, want %v", w, !want, want)
+			}
 		}
 	}
 	if err := newLexicon().addConversation(conversation{{name: "nonsense"}}); err == nil {

@@ -167,6 +167,9 @@ func (l *lexicon) addConversation(c conversation) error {
 			l.concepts.addStops(group.words)
 			l.learnTongues(group.words)
 			continue
+		case group.name == "negation_says_more":
+			l.concepts.addMore(group.words)
+			continue
 		case group.name == "common":
 			l.learnTongues(group.words)
 			continue
