@@ -212,7 +212,7 @@ type Symptom struct {
 	Words Words   `yaml:"words"`
 	Else  float64 `yaml:"something_else"` // prior of "something else"; 0.05 if 0
 	Class Class   `yaml:"subject"`        // what it is usually about
-	Asked bool    `yaml:"question"`       // it is asked rather than reported
+	Asked bool    `yaml:"question"`       // it is asked rather than reported: whether things go together
 
 	// Reports are whole first messages of this complaint, from which the reader
 	// learns how it is put. They are no phrases that are looked for.

@@ -92,10 +92,25 @@ func (s *scan) complaints() []candidate {
 	return all
 }
 
-// compatibility takes a question about two kinds of thing for one about
-// whether they go together: "can the wick go on a fen?"
+// onlyQuestion is the symptom of a pack that is asked rather than reported; ""
+// if there is none, or more than one.
+func onlyQuestion(p *knowledge.Pack) string {
+	found := ""
+	for i := range p.Symptoms {
+		switch s := &p.Symptoms[i]; {
+		case s.Asked && found != "":
+			return ""
+		case s.Asked:
+			found = s.Name.S
+		}
+	}
+	return found
+}
+
+// compatibility takes a question about two kinds of thing for the question of
+// the pack, whether they go together: "can the wick go on a fen?"
 func (s *scan) compatibility() {
-	if len(s.out.Symptoms) > 0 || s.pack.Symptom(compatibilityQuestion) == nil {
+	if len(s.out.Symptoms) > 0 || s.question == "" {
 		return
 	}
 	for n := range s.clauses {
@@ -112,7 +127,7 @@ func (s *scan) compatibility() {
 			}
 		}
 		if kinds&(kinds-1) != 0 && (c.question || s.roleOf(s.firstSaid(c.first, c.last)).has(goesTogether)) {
-			s.out.Symptoms = append(s.out.Symptoms, SymptomAt{compatibilityQuestion, s.tokens[first].start, s.tokens[last-1].end})
+			s.out.Symptoms = append(s.out.Symptoms, SymptomAt{s.question, s.tokens[first].start, s.tokens[last-1].end})
 			return
 		}
 	}
@@ -146,8 +161,6 @@ func (s *scan) questions() []bool {
 	}
 	return s.asking
 }
-
-const compatibilityQuestion = "compatibility_question"
 
 // said are the tokens from first to last that are words or numbers.
 func (s *scan) said(first, last int) []int {

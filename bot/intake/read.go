@@ -20,6 +20,7 @@ type Reader struct {
 	byDimension map[dimension][]*knowledge.Reading
 	relevance   relevance
 	guesser     *guesser
+	question    string // the symptom that is asked rather than reported
 }
 
 // New returns a reader for a compiled pack. It takes any pack; Collisions
@@ -40,7 +41,7 @@ func New(program *rules.Program) *Reader {
 	}
 	l.addPack(p)
 	of := newRelevance(program)
-	return &Reader{p, l, numbers, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of)}
+	return &Reader{p, l, numbers, newCauseIndex(p), byDimension(p), of, newGuesser(p, l, of), onlyQuestion(p)}
 }
 
 // mostRead bounds what is read of one message; a pasted file may be longer.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"ferrule/bot/intake"
@@ -108,6 +109,28 @@ func TestTestTimes(t *testing.T) {
 	}
 	if m := r.Read("on test for 2h", intake.Context{}); m.For != 2*time.Hour {
 		t.Errorf("got %+v", m)
+	}
+}
+
+// A question about two kinds of thing is taken for the pack's question,
+// whatever its name, and for none where the pack has two.
+func TestQuestionAboutTwoThings(t *testing.T) {
+	const one = `
+symptoms:
+  - {symptom: do_they_fit, title: whether two things fit, question: yes, subject: device, source: invented}
+equipment:
+  - {model: Wick-W, class: device, words: {en: [wick]}, source: invented}
+  - {model: Fen, class: hub, words: {en: [fen]}, source: invented}
+`
+	two := strings.Replace(one, "equipment:", "  - {symptom: which_fits, title: which one fits, question: yes, subject: device, source: invented}\nequipment:", 1)
+	for src, want := range map[string]string{one: "do_they_fit", two: ""} {
+		p, err := knowledge.Load(fstest.MapFS{"p.yaml": {Data: []byte(src)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := summary(p, newReader(t, p).Read("can the wick go on a fen?", intake.Context{})); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
 	}
 }
 
