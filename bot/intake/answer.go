@@ -46,9 +46,10 @@ func (s *scan) answers() {
 	})
 }
 
-// modelWords are the tokens that name a model: they say what it is, and no more.
-func (s *scan) modelWords() map[int]bool {
-	out := map[int]bool{}
+// modelWords tells of each token whether it belongs to the name of a model: it
+// says what it is, and no more.
+func (s *scan) modelWords() []bool {
+	out := make([]bool, len(s.tokens))
 	for i := range s.found.by[equipment] {
 		m := &s.found.by[equipment][i]
 		if m.senses[0].model == "" {

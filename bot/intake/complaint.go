@@ -22,7 +22,7 @@ const (
 func (s *scan) symptoms() {
 	score := s.guesser.score(s)
 	said := map[string]candidate{}
-	choose(s.complaints(), map[int]bool{}, func(c candidate) bool {
+	choose(s.complaints(), make([]bool, len(s.tokens)), func(c candidate) bool {
 		if s.clause(c.first).conditional || c.negated {
 			return false
 		}

@@ -5,8 +5,6 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
-
-	"ferrule/knowledge"
 )
 
 // FuzzTokens holds the tokenizer to its shape: tokens stand in order, do not
@@ -40,7 +38,7 @@ func FuzzNumber(f *testing.F) {
 	}
 	r := emptyReader(f)
 	f.Fuzz(func(t *testing.T, text string) {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+		s := r.newScan(text, Context{})
 		s.read()
 		last := 0
 		for _, q := range s.quantities {

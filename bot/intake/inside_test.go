@@ -61,7 +61,7 @@ func emptyReader(t testing.TB) *Reader {
 func TestLetterForThePoint(t *testing.T) {
 	r := emptyReader(t)
 	for text, want := range map[string]float64{"4K7": 4700, "4k7": 4700, "2R2": 2.2, "1M0": 1e6, "10v8": 10.8, "3V3": 3.3, "0R5": 0.5, "10K0": 10000} {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text)}
+		s := r.newScan(text, Context{})
 		s.lexicon.spellAll(s.tokens)
 		s.found = s.lexicon.find(s.tokens, 1)
 		q, ok := s.letterPoint(0)
@@ -258,10 +258,9 @@ func FuzzNumbers(f *testing.F) {
 	}
 	r := emptyReader(f)
 	f.Fuzz(func(t *testing.T, text string) {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), mentions: map[knowledge.Class][]mention{}}
+		s := r.newScan(text, Context{})
 		s.lexicon.spellAll(s.tokens)
 		s.found = s.lexicon.find(s.tokens, 1)
-		s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 		s.parts()
 		s.findQuantities()
 		end := 0
@@ -282,14 +281,14 @@ func TestSections(t *testing.T) {
 		"18 awg": 0.82305, "20AWG": 0.51762, "22 gauge": 0.32553, "AWG 24": 0.20473, "26awg": 0.12876,
 		"4x0.22": 0.22, "8 x 0,22": 0.22, "2x0.5mm2": 0.5, "2x1 mm²": 1, "6×0.22": 0.22,
 	} {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+		s := r.newScan(text, Context{})
 		s.read()
 		if len(s.quantities) != 1 || math.Abs(s.quantities[0].low-want) > 5e-6 || s.quantities[0].units[0] != mm2 {
 			t.Errorf("%s: %+v", text, s.quantities)
 		}
 	}
 	for _, text := range []string{"3 x 1.5 V", "2 x 4", "41 awg"} {
-		s := &scan{Reader: r, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+		s := r.newScan(text, Context{})
 		s.read()
 		for _, q := range s.quantities {
 			if len(q.units) > 0 && q.units[0] == mm2 {

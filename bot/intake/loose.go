@@ -245,8 +245,9 @@ func (s *scan) exactWeight(m *match) float64 {
 }
 
 // choose accepts candidates from the weightiest on, each that rests on a word
-// which none before it rests on.
-func choose(all []candidate, claimed map[int]bool, accept func(candidate) bool) {
+// which none before it rests on. Claimed are, by token, those that are rested
+// on already; it is changed.
+func choose(all []candidate, claimed []bool, accept func(candidate) bool) {
 	slices.SortStableFunc(all, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(b.weight, a.weight), cmp.Compare(a.first, b.first), cmp.Compare(len(a.tokens), len(b.tokens)))
 	})

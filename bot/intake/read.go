@@ -60,11 +60,11 @@ type scan struct {
 	meant   []meant
 	loosely [layers][]candidate // phrases that were found loosely
 	looked  bool
-	asking  []bool       // by sentence
-	claimed map[int]bool // tokens that a complaint or an answer rests on
+	asking  []bool // by sentence
 
 	clauses  []clause
 	clauseOf []int32 // by token
+	claimed  []bool  // by token: a complaint or an answer rests on it
 	taken    []bool  // by token: belongs to something understood
 	index    []bool  // by token: a subject's number, no value
 
@@ -72,11 +72,11 @@ type scan struct {
 	about        classes                       // of numbered things and complaints
 	spokenOf     classes                       // of everything that a word names
 	quantities   []quantity
-	boundNames   map[int]bool // by the first token of a name: has its value
-	values       int          // quantities that are not taken back
-	was          bool         // the quantity being bound is said of before
-	unbound      []quantity   // durations that are no reading
-	commandMatch *match       // the phrase of the command
+	boundNames   []bool     // by the first token of a name: has its value
+	values       int        // quantities that are not taken back
+	was          bool       // the quantity being bound is said of before
+	unbound      []quantity // durations that are no reading
+	commandMatch *match     // the phrase of the command
 	out          Message
 }
 
@@ -89,14 +89,22 @@ func (r *Reader) Read(text string, c Context) Message {
 	if unprintable(text) {
 		return Message{}
 	}
-	s := &scan{Reader: r, ctx: c, text: text, tokens: tokenize(text), boundNames: map[int]bool{}, claimed: map[int]bool{}, mentions: map[knowledge.Class][]mention{}}
+	s := r.newScan(text, c)
 	if offered, ok := s.offered(); ok {
-		s.text, s.tokens = offered, tokenize(offered)
-		given := s.read()
+		given := r.newScan(offered, c).read()
 		given.moveTo(text)
 		return given
 	}
 	return s.read()
+}
+
+// newScan begins the reading of a text.
+func (r *Reader) newScan(text string, c Context) *scan {
+	tokens := tokenize(text)
+	return &scan{
+		Reader: r, ctx: c, text: text, tokens: tokens, mentions: map[knowledge.Class][]mention{},
+		taken: make([]bool, len(tokens)), index: make([]bool, len(tokens)), claimed: make([]bool, len(tokens)), boundNames: make([]bool, len(tokens)),
+	}
 }
 
 func (s *scan) read() Message {
@@ -109,7 +117,6 @@ func (s *scan) read() Message {
 		}
 	}
 	s.found = s.lexicon.find(s.tokens, spoken)
-	s.taken, s.index = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 	s.parts()
 	s.meanings()
 	s.out.Declined = s.declined()
