@@ -77,10 +77,14 @@ const (
 	street
 	timeBefore
 	goesOn
+	endOfRoles // stays last
 )
 
 // roles is a set of them.
 type roles uint64
+
+// A role that has no place in the set any more does not compile.
+const _ roles = 1 << (endOfRoles - 1)
 
 // rolesIn are the roles of a word by language: "no" denies in English, and
 // agrees in Polish.
