@@ -88,7 +88,7 @@ func remarkOn(g intake.Given) string {
 	return remark
 }
 
-// marks of what was removed are pieces too.
+// secrets adds the marks of what was removed: they are pieces too.
 func (tr *Trace) secrets() {
 	for _, place := range redact.Marks(tr.Text) {
 		tr.Pieces = append(tr.Pieces, Piece{Start: place[0], End: place[1], Words: tr.Text[place[0]:place[1]], Kind: "secret", Became: "removed before anything else"})

@@ -35,7 +35,6 @@ type visit struct {
 	symptom string
 	cause   string
 	actor   string
-	again   bool // it came back
 }
 
 // year draws the visits, in order of time.
@@ -53,7 +52,7 @@ func year(p *knowledge.Pack, r *rand.Rand, register []store.Site) []visit {
 		out = append(out, v)
 		if again := r.Float64(); again < comesBack(v.cause) && len(out) < visitsOfTheYear {
 			back := v
-			back.at, back.again = workingTime(r, v.at.AddDate(0, 0, 4), v.at.AddDate(0, 0, 28)), true
+			back.at = workingTime(r, v.at.AddDate(0, 0, 4), v.at.AddDate(0, 0, 28))
 			if back.at.Before(end) {
 				out = append(out, back)
 			}

@@ -85,20 +85,12 @@ func (s *scan) named(q *quantity, c *clause) (*knowledge.Reading, *match) {
 			}
 			d += 1000
 		}
-		if d < least && !s.valueBetween(q, m) && !s.hasItsOwn(q, m) {
+		ordinal := q.ordinal && m.first > q.last+1 // "2nd keypad, gen"
+		if d < least && !ordinal && !s.hasItsOwn(q, m) {
 			best, reading, least = m, r, d
 		}
 	}
 	return reading, best
-}
-
-// valueBetween tells whether another name stands between a quantity and a
-// name behind it, which then has the better claim.
-func (s *scan) valueBetween(q *quantity, m *match) bool {
-	if q.ordinal && m.first > q.last+1 {
-		return true // "2nd keypad, gen"
-	}
-	return false
 }
 
 // hasItsOwn tells whether a name behind a quantity is followed by a number of
