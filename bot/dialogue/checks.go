@@ -17,6 +17,9 @@ type after struct {
 	kept  store.Case
 }
 
+// stopCheck is the only check with nothing behind it.
+const stopCheck = "stop"
+
 // checks return what is wrong with an expectation, or "".
 var checks = map[string]func(after, string) string{
 	"~": func(a after, text string) string {
@@ -40,7 +43,7 @@ var checks = map[string]func(after, string) string{
 	"among":    among,
 	"declined": declined,
 	"careful":  careful,
-	"stop":     stop,
+	stopCheck:  stop,
 	"closed":   closed,
 }
 
@@ -83,7 +86,10 @@ func found(a after, rule string) string {
 }
 
 func notFound(a after, rest string) string {
-	if holds(a, strings.TrimPrefix(rest, "found ")) {
+	switch rule, ok := strings.CutPrefix(rest, "found "); {
+	case !ok:
+		return "not what? (write not found RULE)"
+	case holds(a, strings.TrimSpace(rule)):
 		return "found"
 	}
 	return ""

@@ -63,8 +63,9 @@ func (f Fault) Error() string {
 	return fmt.Sprintf("%s:%d: %s: %s", f.Dialogue, f.Line, f.Want, f.Wrong)
 }
 
-// Parse reads a dialogue. One that checks nothing, or that expects something
-// before anybody has spoken, is refused.
+// Parse reads a dialogue. One that checks nothing, that expects something
+// before anybody has spoken, or that has a check with nothing to look for,
+// which would hold whatever is said, is refused.
 func Parse(name, src string) (*Dialogue, error) {
 	d := &Dialogue{Name: name}
 	wants := 0
@@ -78,9 +79,12 @@ func Parse(name, src string) (*Dialogue, error) {
 		case len(d.Turns) == 0:
 			return nil, fmt.Errorf("%s:%d: %q stands before the first message (messages begin with >)", name, n, line)
 		default:
-			word, _, _ := strings.Cut(line, " ")
+			word, rest, _ := strings.Cut(line, " ")
 			if checks[word] == nil {
 				return nil, fmt.Errorf("%s:%d: there is no check %q", name, n, word)
+			}
+			if rest == "" && word != stopCheck {
+				return nil, fmt.Errorf("%s:%d: %s what? A check needs something to look for", name, n, word)
 			}
 			t := &d.Turns[len(d.Turns)-1]
 			t.Wants = append(t.Wants, Want{n, line})
