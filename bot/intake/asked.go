@@ -23,7 +23,7 @@ const mostAround = 4
 
 // isUnit tells whether a token is a unit: the V of "13.7 V" is no answer.
 func (s *scan) isUnit(i int) bool {
-	_, ok := units[s.tokens[i].text]
+	_, ok := unitsWritten[s.tokens[i].text]
 	return ok && s.kind(i-1) == number
 }
 

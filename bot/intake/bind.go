@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"ferrule/knowledge"
+	"ferrule/knowledge/units"
 	"ferrule/rules"
 )
 
@@ -16,14 +17,15 @@ func (q *quantity) in(r *knowledge.Reading) (rules.Value, bool) {
 	case r.Unit == "":
 		return rules.Value{}, false
 	default:
+		own, _ := units.BySymbol(r.Unit)
 		fits := false
 		for _, u := range q.units {
 			var a, b float64
 			var ok bool
-			if a, ok = u.in(r.Unit, q.low); !ok {
+			if a, ok = u.In(own, q.low); !ok {
 				continue
 			}
-			b, _ = u.in(r.Unit, q.high)
+			b, _ = u.In(own, q.high)
 			low, high, fits = a, b, true
 			break
 		}
@@ -73,7 +75,7 @@ func (s *scan) numbers() {
 		if s.taken[q.first] && s.found.covering(name, q.first) == nil && s.kind(q.first) == number || c.conditional || s.isGone(q) {
 			continue
 		}
-		if len(q.units) > 0 && q.units[0].dim == noScale {
+		if len(q.units) > 0 && q.units[0].Dimension() == units.NoScale {
 			s.out.NoScale = append(s.out.NoScale, Span{s.tokens[q.first].start, s.tokens[q.last-1].end})
 			s.take(q.first, q.last)
 			continue
@@ -145,5 +147,5 @@ func (s *scan) bind(q *quantity, r *knowledge.Reading, m *match) {
 }
 
 func (q *quantity) isDuration() bool {
-	return len(q.units) > 0 && q.units[0].dim == duration
+	return len(q.units) > 0 && q.units[0].Dimension() == units.Duration
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"ferrule/knowledge"
+	"ferrule/knowledge/units"
 )
 
 // causeIndex finds the causes of the pack by the words of their titles and
@@ -100,9 +101,10 @@ func (s *scan) minutes(closes bool) float64 {
 	}
 	for _, q := range from {
 		for _, u := range q.units {
-			if u.dim == duration && q.low >= 0 {
+			if u.Dimension() == units.Duration && q.low >= 0 {
 				s.take(q.first, q.last)
-				return (q.low + q.high) / 2 * u.num / u.den / 60
+				x, _ := u.In(units.Minute, (q.low+q.high)/2)
+				return x
 			}
 		}
 	}

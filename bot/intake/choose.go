@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ferrule/knowledge"
+	"ferrule/knowledge/units"
 )
 
 // readingOf picks the reading of a quantity: one named in its clause, else
@@ -190,13 +191,13 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 	if r := s.lengthOfCable(q); r != nil {
 		return r
 	}
-	if q.units[0].dim == duration || s.is(q.last, "of") || len(s.byDimension[q.units[0].dim]) > 1 && s.namedOtherwise(q, c) {
+	if q.units[0].Dimension() == units.Duration || s.is(q.last, "of") || len(s.byDimension[q.units[0].Dimension()]) > 1 && s.namedOtherwise(q, c) {
 		return nil
 	}
 	var fits []*knowledge.Reading
 	for _, u := range q.units {
-		for _, r := range s.byDimension[u.dim] {
-			if (u.dim == length || u.dim == area) && s.affinity(r, q) < leastForLength {
+		for _, r := range s.byDimension[u.Dimension()] {
+			if (u.Dimension() == units.Length || u.Dimension() == units.Area) && s.affinity(r, q) < leastForLength {
 				continue // "2 m off it is quiet": most lengths are no reading
 			}
 			if _, ok := q.in(r); ok && !slices.Contains(fits, r) {
@@ -209,17 +210,17 @@ func (s *scan) byUnit(q *quantity, c *clause) *knowledge.Reading {
 
 // lengthOfCable reads "70 m of 0.22 mm2": the length of what has that section.
 func (s *scan) lengthOfCable(q *quantity) *knowledge.Reading {
-	if q.units[0].dim != length {
+	if q.units[0].Dimension() != units.Length {
 		return nil
 	}
 	for k := range s.quantities {
 		o := &s.quantities[k]
-		if o.first < q.last || o.first > q.last+2 || len(o.units) == 0 || !slices.Contains(o.units, mm2) {
+		if o.first < q.last || o.first > q.last+2 || len(o.units) == 0 || !slices.Contains(o.units, units.SquareMillimetre) {
 			continue
 		}
-		for _, section := range s.byDimension[area] {
+		for _, section := range s.byDimension[units.Area] {
 			area, _, _ := strings.Cut(section.Name.S, ".")
-			for _, r := range s.byDimension[length] {
+			for _, r := range s.byDimension[units.Length] {
 				if strings.HasPrefix(r.Name.S, area+".") && r.Unit == "m" {
 					return r
 				}
@@ -243,7 +244,7 @@ func (s *scan) usually(q *quantity, c *clause) *knowledge.Reading {
 		}
 	}
 	var found *knowledge.Reading
-	for _, r := range s.byDimension[share] {
+	for _, r := range s.byDimension[units.Share] {
 		if r.Usual && s.matters(r) && !s.gives(r) && q.plausible(r) {
 			if found != nil {
 				return nil
@@ -274,12 +275,12 @@ func (s *scan) standsApart(q *quantity, c *clause) bool {
 const leastForLength = 1.0
 
 // byDimension sorts the numbers that a technician can be asked for.
-func byDimension(p *knowledge.Pack) map[dimension][]*knowledge.Reading {
-	m := map[dimension][]*knowledge.Reading{}
+func byDimension(p *knowledge.Pack) map[units.Dimension][]*knowledge.Reading {
+	m := map[units.Dimension][]*knowledge.Reading{}
 	for i := range p.Readings {
 		if r := &p.Readings[i]; r.Kind == knowledge.Number && r.Askable() && r.Unit != "" {
-			d := canonical[r.Unit].dim
-			m[d] = append(m[d], r)
+			u, _ := units.BySymbol(r.Unit) // a pack has no others
+			m[u.Dimension()] = append(m[u.Dimension()], r)
 		}
 	}
 	return m

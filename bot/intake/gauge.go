@@ -3,6 +3,8 @@ package intake
 import (
 	"math"
 	"slices"
+
+	"ferrule/knowledge/units"
 )
 
 // gaugeArea is the copper area in mm2 of a conductor by its American wire
@@ -17,7 +19,7 @@ const thinnestGauge = 40
 
 // gauge reads 24 AWG, AWG 24 and 22 gauge as the area of a core.
 func (s *scan) gauge(i int) (quantity, bool) {
-	q := quantity{first: i, last: i + 1, units: []unit{mm2}}
+	q := quantity{first: i, last: i + 1, units: []units.Unit{units.SquareMillimetre}}
 	switch {
 	case s.isGauge(i + 1):
 		q.last = i + 2
@@ -40,7 +42,7 @@ func (s *scan) isGauge(i int) bool { return s.is(i, "awg") || s.is(i, "gauge") |
 // coresTimes reads cable as it is printed, 4 x 0.22 or 2x0,5mm2: what stands
 // behind the cross is the area of a core.
 func (s *scan) coresTimes(i int) (quantity, bool) {
-	q := quantity{first: i, low: 0, units: []unit{mm2}}
+	q := quantity{first: i, low: 0, units: []units.Unit{units.SquareMillimetre}}
 	at := i + 1
 	if !s.is(at, "x") && !s.is(at, "×") || s.kind(at+1) != number || s.tokens[at+1].line {
 		return q, false
@@ -53,7 +55,7 @@ func (s *scan) coresTimes(i int) (quantity, bool) {
 	q.low, q.high, q.last = area, area, at+2
 	u, end, ok := s.unitAt(q.last)
 	switch {
-	case ok && slices.Contains(u, mm2):
+	case ok && slices.Contains(u, units.SquareMillimetre):
 		q.last = end
 	case ok, area == math.Trunc(area):
 		return q, false // 3 x 1.5 V are cells, and 2 x 4 says nothing

@@ -12,6 +12,7 @@ import (
 
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
+	"ferrule/knowledge/units"
 	"ferrule/rules"
 )
 
@@ -30,8 +31,9 @@ func TestUnits(t *testing.T) {
 		{2300, "mah", 2.3, "Ah"}, {35, "cm", 0.35, "m"}, {1, "mbit", 1000, "kbit/s"}, {50, "%", 50, "%"},
 	} {
 		ok := false
-		for _, u := range units[c.written] {
-			if got, fits := u.in(c.in, c.value); fits {
+		in, _ := units.BySymbol(c.in)
+		for _, u := range unitsWritten[c.written] {
+			if got, fits := u.In(in, c.value); fits {
 				ok = true
 				if math.Abs(got-c.want) > 1e-12*math.Max(1, math.Abs(c.want)) {
 					t.Errorf("%g %s is %v %s, want %v", c.value, c.written, got, c.in, c.want)
@@ -42,7 +44,7 @@ func TestUnits(t *testing.T) {
 			t.Errorf("%s is not understood in %s", c.written, c.in)
 		}
 	}
-	if _, fits := volt.in("%", 1); fits {
+	if _, fits := units.Volt.In(units.Percent, 1); fits {
 		t.Error("volts are no share")
 	}
 }
@@ -65,8 +67,16 @@ func TestLetterForThePoint(t *testing.T) {
 		s.lexicon.spellAll(s.tokens)
 		s.found = s.lexicon.find(s.tokens, 1)
 		q, ok := s.letterPoint(0)
-		if !ok || math.Abs(q.low*q.units[0].num/q.units[0].den-want) > 1e-9 {
-			t.Errorf("%s: %+v %v", text, q, ok)
+		if !ok {
+			t.Errorf("%s is not understood", text)
+			continue
+		}
+		base := units.Ohm
+		if q.units[0].Dimension() == units.Voltage {
+			base = units.Volt
+		}
+		if got, ok := q.units[0].In(base, q.low); !ok || math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %+v", text, q)
 		}
 	}
 }
@@ -141,7 +151,7 @@ func TestSpokenWords(t *testing.T) {
 			t.Errorf("%s is %g, want %g", w, got, want)
 		}
 	}
-	for w, want := range map[string]unit{"kiloohm": kohm, "mm kwadrat": mm2, "por ciento": percent, "heures": hour, "per cento": percent, "uur": hour} {
+	for w, want := range map[string]units.Unit{"kiloohm": units.Kiloohm, "mm kwadrat": units.SquareMillimetre, "por ciento": units.Percent, "heures": units.Hour, "per cento": units.Percent, "uur": units.Hour} {
 		if got := words.units[w]; got != want {
 			t.Errorf("%s is %v, want %v", w, got, want)
 		}
@@ -283,7 +293,7 @@ func TestSections(t *testing.T) {
 	} {
 		s := r.newScan(text, Context{})
 		s.read()
-		if len(s.quantities) != 1 || math.Abs(s.quantities[0].low-want) > 5e-6 || s.quantities[0].units[0] != mm2 {
+		if len(s.quantities) != 1 || math.Abs(s.quantities[0].low-want) > 5e-6 || s.quantities[0].units[0] != units.SquareMillimetre {
 			t.Errorf("%s: %+v", text, s.quantities)
 		}
 	}
@@ -291,7 +301,7 @@ func TestSections(t *testing.T) {
 		s := r.newScan(text, Context{})
 		s.read()
 		for _, q := range s.quantities {
-			if len(q.units) > 0 && q.units[0] == mm2 {
+			if len(q.units) > 0 && q.units[0] == units.SquareMillimetre {
 				t.Errorf("%s: %+v", text, q)
 			}
 		}

@@ -72,7 +72,7 @@ func (s *scan) language() (string, tongues) {
 		if t.kind != word {
 			continue
 		}
-		if _, unit := units[t.text]; t.word != 0 && !unit {
+		if _, unit := unitsWritten[t.text]; t.word != 0 && !unit {
 			vote(&count, s.lexicon.tongue[t.word])
 			for n := range words {
 				words[n] += int(s.lexicon.tongue[t.word]>>n) & 1

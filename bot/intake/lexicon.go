@@ -99,7 +99,7 @@ func (l *lexicon) add(phrase string, language int, s sense) {
 	if len(full) == 0 || len(full) == 1 && tokens[0].kind == number {
 		return // a number alone means something only as an answer
 	}
-	if _, unit := units[full[0]]; unit && len(full) == 1 && s.layer == name {
+	if _, unit := unitsWritten[full[0]]; unit && len(full) == 1 && s.layer == name {
 		return // a unit is no name: it says what any such number is in
 	}
 	l.put(full, s)

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"ferrule/knowledge/units"
 )
 
 // partOfMore tells whether a number is a piece of a clock time, a date, a
@@ -75,21 +77,21 @@ func (s *scan) letterPoint(i int) (quantity, bool) {
 	if !(s.glued(i+1) && s.glued(i+2) && s.kind(i+1) == word && s.kind(i+2) == number) || s.glued(i+3) && s.kind(i+3) == word {
 		return quantity{}, false
 	}
-	var u unit
+	var u units.Unit
 	switch s.tokens[i+1].text {
 	case "v":
-		u = volt
+		u = units.Volt
 	case "r":
-		u = ohm
+		u = units.Ohm
 	case "k":
-		u = kohm
+		u = units.Kiloohm
 	case "m":
 		if s.raw(i+1, i+2) != "M" {
 			return quantity{}, false
 		}
-		u = units["meg"][0]
+		u = units.Megaohm
 	case "a":
-		u = ampere
+		u = units.Ampere
 	default:
 		return quantity{}, false
 	}
@@ -97,8 +99,8 @@ func (s *scan) letterPoint(i int) (quantity, bool) {
 	if err != nil || strings.ContainsAny(s.tokens[i].text+s.tokens[i+2].text, ".,") {
 		return quantity{}, false
 	}
-	q := quantity{first: i, last: i + 3, low: x, high: x, units: []unit{u}}
-	if more, end, ok := s.unitAt(q.last); ok && more[0].dim == u.dim {
+	q := quantity{first: i, last: i + 3, low: x, high: x, units: []units.Unit{u}}
+	if more, end, ok := s.unitAt(q.last); ok && more[0].Dimension() == u.Dimension() {
 		q.last = end // 4k7 ohm
 	}
 	return q, true
@@ -128,29 +130,29 @@ func parseNumber(s string) (float64, bool) {
 }
 
 // unitAt reads the unit at token i.
-func (s *scan) unitAt(i int) ([]unit, int, bool) {
+func (s *scan) unitAt(i int) ([]units.Unit, int, bool) {
 	if i >= len(s.tokens) || s.tokens[i].line {
 		return nil, 0, false
 	}
 	t := s.tokens[i]
 	switch {
 	case t.text == "°" && s.glued(i+1) && (s.is(i+1, "c") || s.is(i+1, "f")):
-		return units[s.tokens[i+1].text], i + 2, true
+		return unitsWritten[s.tokens[i+1].text], i + 2, true
 	case (s.is(i, "per") || s.is(i, "por") || s.is(i, "pour")) && (s.is(i+1, "cent") || s.is(i+1, "ciento") || s.is(i+1, "cento")):
-		return []unit{percent}, i + 2, true
+		return []units.Unit{units.Percent}, i + 2, true
 	case s.is(i, "deg") && (s.is(i+1, "c") || s.is(i+1, "f")):
-		return units[s.tokens[i+1].text], i + 2, true
+		return unitsWritten[s.tokens[i+1].text], i + 2, true
 	case (s.is(i, "kilo") || s.is(i, "k")) && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
-		return []unit{kohm}, i + 2, true
+		return []units.Unit{units.Kiloohm}, i + 2, true
 	case s.is(i, "m") && s.raw(i, i+1) == "M" && (s.is(i+1, "ohm") || s.is(i+1, "ohms")):
-		return units["meg"], i + 2, true
+		return []units.Unit{units.Megaohm}, i + 2, true
 	case s.is(i, "sq") && s.is(i+1, "mm") || s.is(i, "mm") && s.glued(i+1) && (s.is(i+1, "2") || s.is(i+1, "²")):
-		return []unit{mm2}, i + 2, true
+		return []units.Unit{units.SquareMillimetre}, i + 2, true
 	}
-	u, ok := units[t.text]
+	u, ok := unitsWritten[t.text]
 	if !ok {
 		if u, end, ok := s.unitWord(i); ok {
-			return []unit{u}, end, true
+			return []units.Unit{u}, end, true
 		}
 	}
 	if !ok || t.kind == word && len(t.text) == 1 && !s.letterIsUnit(i) || t.text == "in" && !s.inchAt(i) || t.text == "\"" && t.spaced {
@@ -195,7 +197,7 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 		if s.kind(m.last) == word && (s.roleOf(m.last).has(filler) || s.is(m.last, "of")) && s.kind(m.last+1) == word {
 			return quantity{}, false // half the detectors
 		}
-		q := quantity{first: i, last: m.last, low: 50, high: 50, units: []unit{percent}, share: aboutShare}
+		q := quantity{first: i, last: m.last, low: 50, high: 50, units: []units.Unit{units.Percent}, share: aboutShare}
 		s.bounds(&q)
 		return q, true
 	}

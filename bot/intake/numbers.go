@@ -6,6 +6,8 @@ import (
 	"sync"
 
 	"github.com/goccy/go-yaml"
+
+	"ferrule/knowledge/units"
 )
 
 //go:embed numbers.yaml
@@ -14,7 +16,7 @@ var numbersFile []byte
 // spoken are numbers and units as words, folded.
 type spoken struct {
 	numbers map[string]float64
-	units   map[string]unit // of one word, or two with a space between
+	units   map[string]units.Unit // of one word, or two with a space between
 }
 
 // spokenWords reads the embedded file once. It is part of the program, so that
@@ -26,7 +28,7 @@ func readSpoken(src []byte) (spoken, error) {
 		Numbers map[string]map[string]float64 `yaml:"numbers"`
 		Units   map[string]map[string]string  `yaml:"units"`
 	}
-	out := spoken{map[string]float64{}, map[string]unit{}}
+	out := spoken{map[string]float64{}, map[string]units.Unit{}}
 	if err := yaml.Unmarshal(src, &file); err != nil {
 		return out, fmt.Errorf("reading numbers.yaml: %w", err)
 	}
@@ -41,7 +43,7 @@ func readSpoken(src []byte) (spoken, error) {
 	}
 	for language, words := range file.Units {
 		for w, name := range words {
-			u, ok := canonical[name]
+			u, ok := units.BySymbol(name)
 			if !ok {
 				return out, fmt.Errorf("reading numbers.yaml: %s: %s is no unit of the pack", language, name)
 			}
@@ -58,9 +60,9 @@ func (r *Reader) numberWord(w string) (float64, bool) {
 }
 
 // unitWord is the unit that a word, or two words, stand for at token i.
-func (s *scan) unitWord(i int) (unit, int, bool) {
+func (s *scan) unitWord(i int) (units.Unit, int, bool) {
 	if s.kind(i) != word {
-		return unit{}, 0, false
+		return units.Unit{}, 0, false
 	}
 	if s.kind(i+1) == word && i+1 < len(s.tokens) && !s.tokens[i+1].line {
 		if u, ok := s.spoken.units[s.tokens[i].text+" "+s.tokens[i+1].text]; ok {

@@ -1,10 +1,12 @@
 package intake
 
+import "ferrule/knowledge/units"
+
 // quantity is a number with what stands around it: a unit, a range, a bound.
 type quantity struct {
 	first, last int // tokens, with sign, bound and unit; the end left out
 	low, high   float64
-	units       []unit // what its unit may be; none is no unit
+	units       []units.Unit // what its unit may be; none is no unit
 	share       float64
 	bound       bound
 	takenBack   bool // "not 83"
@@ -116,7 +118,7 @@ func (s *scan) ranged(q quantity) quantity {
 		if dash || dots > 0 {
 			break // "35 % - 40"
 		}
-	case other.units[0].dim != q.units[0].dim:
+	case other.units[0].Dimension() != q.units[0].Dimension():
 		return q
 	case other.units[0] != q.units[0]:
 		return q // "900 mA to 1.2 A" are two
@@ -178,7 +180,7 @@ func (s *scan) sign(q *quantity) {
 		return
 	}
 	free := i == 0 || s.tokens[i].spaced || s.kind(i-1) == mark
-	logarithmic := len(q.units) > 0 && q.units[0].dim == level && s.kind(i-1) == word
+	logarithmic := len(q.units) > 0 && q.units[0].Dimension() == units.Level && s.kind(i-1) == word
 	if free || logarithmic {
 		q.low, q.high = -q.high, -q.low
 		if q.low > q.high {

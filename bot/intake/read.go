@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"ferrule/knowledge"
+	"ferrule/knowledge/units"
 	"ferrule/rules"
 )
 
@@ -17,7 +18,7 @@ type Reader struct {
 	lexicon     *lexicon
 	spoken      spoken
 	causes      *causeIndex
-	byDimension map[dimension][]*knowledge.Reading
+	byDimension map[units.Dimension][]*knowledge.Reading
 	relevance   relevance
 	guesser     *guesser
 	question    string // the symptom that is asked rather than reported

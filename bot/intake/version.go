@@ -6,6 +6,7 @@ import (
 
 	"ferrule/knowledge"
 	"ferrule/knowledge/firmware"
+	"ferrule/knowledge/units"
 	"ferrule/rules"
 )
 
@@ -215,7 +216,7 @@ func (s *scan) freeForVersion(from, end int) bool {
 		}
 	}
 	u, _, ok := s.unitAt(end)
-	return !ok || u[0].dim == length && s.tokens[end].spaced && len(s.tokens[end].text) == 1
+	return !ok || u[0].Dimension() == units.Length && s.tokens[end].spaced && len(s.tokens[end].text) == 1
 }
 
 // tokensOf returns the tokens that a span of the text covers.

@@ -3,6 +3,8 @@ package intake
 import (
 	"strings"
 	"time"
+
+	"ferrule/knowledge/units"
 )
 
 // visit reads what a message says of the visit: the site, being on test, how
@@ -116,8 +118,9 @@ func (s *scan) testFor(m *match) {
 		return
 	}
 	for _, u := range u {
-		if u.dim == duration {
-			s.out.For = time.Duration(x * u.num / u.den * float64(time.Second))
+		if u.Dimension() == units.Duration {
+			seconds, _ := u.In(units.Second, x)
+			s.out.For = time.Duration(seconds * float64(time.Second))
 			s.take(m.first, end)
 			return
 		}
