@@ -33,6 +33,9 @@ func (s *scan) readingOf(q *quantity, c *clause) (*knowledge.Reading, *match) {
 	if r := s.likeTheLast(q, c); r != nil {
 		return r, nil
 	}
+	if r := s.nowOf(q, c); r != nil {
+		return r, nil
+	}
 	if r, m := s.namedBefore(q, c); r != nil {
 		return r, m
 	}
@@ -48,6 +51,22 @@ func (s *scan) likeTheLast(q *quantity, c *clause) *knowledge.Reading {
 	}
 	r := s.pack.Reading(s.out.Readings[n-1].Reading)
 	if r.Kind != knowledge.Number || !c.classes.has(r.Class) || !q.plausible(r) || s.subject(r.Class, q.first) == s.out.Readings[n-1].Subject || !s.bare(q, c) {
+		return nil
+	}
+	return r
+}
+
+// nowOf returns the reading that the clause before says was something else,
+// where this one says nothing but a number: "signal was 60 %, now 35 %".
+func (s *scan) nowOf(q *quantity, c *clause) *knowledge.Reading {
+	n := len(s.out.Readings)
+	if n == 0 || !s.out.Readings[n-1].was || s.clauseOf[c.first] == 0 {
+		return nil
+	}
+	before := &s.clauses[s.clauseOf[c.first]-1]
+	g := &s.out.Readings[n-1]
+	r := s.pack.Reading(g.Reading)
+	if before.sentence != c.sentence || g.Start < s.tokens[before.first].start || !q.plausible(r) || !s.bare(q, c) {
 		return nil
 	}
 	return r
