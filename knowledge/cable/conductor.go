@@ -58,7 +58,7 @@ type Conductor struct {
 func OfArea(area float64, m Material) (Conductor, error) {
 	c, err := ofArea(area, m)
 	if err == nil {
-		c.most = greatest(Class5, area, m, 0)
+		c.most = greatest(Class5, area, m, nearSize)
 	}
 	return c, err
 }
