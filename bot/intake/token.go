@@ -49,6 +49,9 @@ func tokenize(text string) []token {
 		case r >= '0' && r <= '9':
 			t.kind, t.end = number, numberEnd(text, i)
 			t.text = text[i:t.end]
+		case r == '.' && spaced && i+1 < len(text) && text[i+1] >= '0' && text[i+1] <= '9':
+			t.kind, t.end = number, numberEnd(text, i+1)
+			t.text = "0" + text[i:t.end]
 		case unicode.IsLetter(r) && r != 'º' && r != 'ª':
 			t.kind, t.end = word, wordEnd(text, i)
 			t.text = fold(text[i:t.end])
