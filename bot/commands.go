@@ -80,7 +80,7 @@ func (t *turn) answer(msg intake.Message) bool {
 
 func (t *turn) help() {
 	t.reply.Headline = t.say("help")
-	for _, key := range []string{"help_look", "help_case", "help_work", "help_close", "help_language"} {
+	for _, key := range []string{"help_look", "help_case", "help_work", "help_close", "help_calc", "help_language"} {
 		t.reply.Details = append(t.reply.Details, t.say(key))
 	}
 }

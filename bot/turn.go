@@ -69,6 +69,9 @@ func (t *turn) unreadable(text string) string {
 
 // read understands a redacted message and answers it.
 func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) {
+	if !edit && t.calculates(clean) {
+		return
+	}
 	msg := t.use.reader.Read(clean, t.readingContext())
 	spoken := t.speakAs(msg)
 	t.reply.Trace = t.trace(clean, msg)

@@ -109,15 +109,7 @@ func (r *Reader) newScan(text string, c Context) *scan {
 }
 
 func (s *scan) read() Message {
-	s.lexicon.spellAll(s.tokens)
-	language, spoken := s.language()
-	s.out.Language = language
-	for i := range s.tokens {
-		if w := s.tokens[i].word; w != 0 {
-			s.tokens[i].roles = s.lexicon.roles[w].in(spoken)
-		}
-	}
-	s.found = s.lexicon.find(s.tokens, spoken)
+	s.words()
 	s.parts()
 	s.meanings()
 	s.out.Declined = s.declined()
@@ -136,6 +128,19 @@ func (s *scan) read() Message {
 	s.out.Passed = s.passedOver()
 	slices.SortStableFunc(s.out.Readings, func(a, b Given) int { return a.Start - b.Start })
 	return s.out
+}
+
+// words looks the words up, in the language of the text.
+func (s *scan) words() {
+	s.lexicon.spellAll(s.tokens)
+	language, spoken := s.language()
+	s.out.Language = language
+	for i := range s.tokens {
+		if w := s.tokens[i].word; w != 0 {
+			s.tokens[i].roles = s.lexicon.roles[w].in(spoken)
+		}
+	}
+	s.found = s.lexicon.find(s.tokens, spoken)
 }
 
 // readings finds everything that the message says of the system.
