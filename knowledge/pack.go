@@ -149,6 +149,7 @@ type Reading struct {
 	Words       Words       `yaml:"words"`
 	Negative    Words       `yaml:"negative"`    // yes/no: phrases that say no by themselves
 	Usual       bool        `yaml:"usual"`       // numbers: what a number in this unit usually is
+	Counted     bool        `yaml:"counted"`     // numbers: of things, so that "two brick walls" and "a slab" are values
 	Plausible   *Range      `yaml:"plausible"`   // outside: questioned, never used
 	Dangerous   *Danger     `yaml:"dangerous"`   // true if dangerous: answered first
 	Scheme      *Str        `yaml:"scheme_from"` // versions: the reading whose model gives the scheme
@@ -158,8 +159,9 @@ type Reading struct {
 	Derived     *Expr       `yaml:"expression"`  // the value follows from other readings
 	Others      *Others     `yaml:"others"`      // the value follows from other subjects
 
-	Ask      string   `yaml:"ask"` // the question, as one would put it
-	How      string   `yaml:"how"` // how it is taken, one line
+	Unless   *Str     `yaml:"unless"` // not asked while this yes/no holds
+	Ask      string   `yaml:"ask"`    // the question, as one would put it
+	How      string   `yaml:"how"`    // how it is taken, one line
 	Place    Place    `yaml:"place"`
 	Minutes  float64  `yaml:"minutes"`
 	Cautions []Str    `yaml:"cautions"` // hazards

@@ -144,9 +144,19 @@ func (s *scan) namedOtherwise(q *quantity, c *clause) bool {
 		case s.kind(i) == mark, s.roleOf(i).has(filler):
 		case s.taken[i]:
 			return false
+		case s.isPlace(i):
 		default:
 			return true
 		}
 	}
 	return false
+}
+
+// isPlace tells whether a word says where: the keypad in the annexe shows 38 %.
+func (s *scan) isPlace(i int) bool {
+	i--
+	if s.roleOf(i).has(filler) && !s.roleOf(i).has(inPlace) {
+		i--
+	}
+	return s.roleOf(i).has(inPlace)
 }

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -202,12 +203,18 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 		return q, true
 	}
 	x, ok := s.numberWord(s.tokens[i].text)
+	if !ok && s.isArticle(i) && s.counted(i+1) {
+		return quantity{first: i, last: i + 1, low: 1, high: 1}, true
+	}
 	if !ok || s.glued(i+1) {
 		return quantity{}, false
 	}
 	at := i + 1
 	if ones, ok := s.numberWord(s.textAt(at)); ok && x >= 20 && x < 100 && ones > 0 && ones < 10 {
 		x, at = x+ones, at+1
+	}
+	if s.counted(at) {
+		return quantity{first: i, last: at, low: x, high: x}, true
 	}
 	u, end, ok := s.unitAt(at)
 	if !ok || len(s.tokens[at].text) == 1 && s.kind(at) == word {
@@ -217,6 +224,15 @@ func (s *scan) spelledQuantity(i int) (quantity, bool) {
 	s.bounds(&q)
 	return q, true
 }
+
+// counted tells whether the name of something that is counted begins at a
+// token: brick walls.
+func (s *scan) counted(i int) bool {
+	m := s.found.covering(name, i)
+	return m != nil && m.first == i && slices.ContainsFunc(m.senses, func(x sense) bool { return x.reading != nil && x.reading.Counted })
+}
+
+func (s *scan) isArticle(i int) bool { return s.is(i, "a") || s.is(i, "an") }
 
 func (s *scan) textAt(i int) string {
 	if i < 0 || i >= len(s.tokens) {

@@ -77,6 +77,7 @@ const (
 	street
 	timeBefore
 	goesOn
+	inPlace
 	endOfRoles // stays last
 )
 
@@ -111,7 +112,7 @@ var roleNames = map[string]role{
 	"for": forTime, "reference": reference, "on_site": onSite, "something_else": otherCause, "defeat_verb": defeatVerb,
 	"defeat_plain": defeatPlain, "defeat_object": defeatObject, "others_party": othersParty, "ask_how": askHow, "ask_for": askFor,
 	"code_noun": codeNoun, "code_owner": codeOwner, "code_harmless": codeHarmless, "live_act": liveAct, "live_part": livePart,
-	"live_state": liveState, "goes_together": goesTogether, "runs_on": runsOn, "street": street, "time_before": timeBefore, "goes_on": goesOn,
+	"live_state": liveState, "goes_together": goesTogether, "runs_on": runsOn, "street": street, "time_before": timeBefore, "goes_on": goesOn, "in_a_place": inPlace,
 }
 
 var commandNames = map[string]Command{
