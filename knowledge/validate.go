@@ -154,6 +154,11 @@ func (v validator) reading(r *Reading) {
 	if r.Scheme != nil {
 		v.readingNamed(*r.Scheme)
 	}
+	if r.Unless != nil {
+		if other := v.readingNamed(*r.Unless); other != nil && other.Kind != YesNo {
+			v.problems.Add(r.Unless.Pos, "name a reading that is yes or no", "unless: %s is a %s", other.Name.S, other.Kind)
+		}
+	}
 	v.readingOrigin(r)
 	if r.Askable() {
 		v.text(r.Ask, r.At, "ask", "the question, as one would put it")

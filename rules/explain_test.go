@@ -305,3 +305,24 @@ rules:
 		}
 	}
 }
+
+// A reading that follows from others and may be given as well counts with what
+// it follows from, so that no table can take it twice.
+func TestReadingThatIsAskedAndDerivedCountsBoth(t *testing.T) {
+	p, err := Compile(loadPack(t, `
+readings:
+  - {reading: way.walls, title: walls, kind: number, subject: device, ask: How many?, place: anywhere, minutes: 1, source: invented}
+  - {reading: way.brick, title: brick walls, kind: number, subject: device, expression: way.walls, ask: How many of brick?, place: anywhere, minutes: 1, source: invented}
+  - {reading: way.loss, title: loss, kind: number, subject: device, expression: way.brick * 7, source: invented}
+causes:
+  - {cause: far, title: far, symptoms: {weak_signal: 0.4}, fix: {steps: [move it], minutes: 5}, success: ok, source: invented}
+evidence:
+  - {evidence: e, bands: [{when: way.loss > 10}, rest], given: {far: [0.9, 0.1]}, otherwise: [0.1, 0.9], source: invented}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff([]string{"way.brick", "way.walls"}, p.EvidenceReadings(0)); d != "" {
+		t.Error(d)
+	}
+}

@@ -51,7 +51,7 @@ func (p *Program) Says(f *Facts, rule int) string {
 			continue
 		}
 		if v, _ := p.valueAt(f, s.reading); v.State == Known {
-			b.WriteString(Format(p.readings[s.reading].Reading, v))
+			b.WriteString(p.shownValue(f, s.reading))
 		} else {
 			b.WriteString(p.readings[s.reading].Title)
 		}
@@ -169,8 +169,8 @@ func (p *Program) base(uses []use) []string {
 	return names
 }
 
-// expand returns the readings below some uses, derived ones replaced by what
-// they follow from.
+// expand returns the readings below some uses: for derived ones what they follow
+// from, and themselves too where somebody may give them.
 func (p *Program) expand(uses []use) []int {
 	var out []int
 	seen := make([]bool, len(p.readings))
@@ -182,10 +182,11 @@ func (p *Program) expand(uses []use) []int {
 				continue
 			}
 			seen[u.reading] = true
+			if !r.derived() || r.Ask != "" {
+				out = append(out, u.reading) // it can be given, too
+			}
 			if r.derived() {
 				walk(r.uses)
-			} else {
-				out = append(out, u.reading)
 			}
 		}
 	}

@@ -50,7 +50,7 @@ func catalogue(t *testing.T, language string) map[string]map[string]string {
 // say and of sayAll, and the keys that are put together or looked up.
 func saidKeys(t *testing.T) []string {
 	t.Helper()
-	keys := []string{"help_look", "help_case", "help_work", "help_close", "help_language"}
+	keys := []string{"help_look", "help_case", "help_work", "help_close", "help_calc", "help_language"}
 	for _, class := range knowledge.Classes {
 		keys = append(keys, "class_"+string(class))
 	}

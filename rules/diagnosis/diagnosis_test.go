@@ -288,6 +288,20 @@ func TestNext(t *testing.T) {
 	}
 }
 
+// What is settled by something known is not asked.
+func TestUnlessLeavesAQuestionOut(t *testing.T) {
+	pack := "  - {reading: t.e, title: e, kind: yes/no, subject: device, unless: t.a, ask: Is it?, place: panel, minutes: 1, source: common practice}\n" +
+		"causes:\n" + cause("one", "s: 0.5", 20) + cause("two", "s: 0.5", 20) +
+		"evidence:\n  - {evidence: e, bands: [{when: t.e}, rest], given: {one: [0.9, 0.1]}, otherwise: [0.1, 0.9], source: common practice}\n"
+	m := packOf(t, pack)
+	for a, want := range map[bool]diagnosis.StepKind{false: diagnosis.Measure, true: diagnosis.Repair} {
+		in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(map[string]bool{"t.a": a})}
+		if s := m.Next(in, m.Assess(in)); s.Kind != want {
+			t.Errorf("with t.a %v: got %s, want %s", a, s.Kind, want)
+		}
+	}
+}
+
 // Answering each question, and failing each repair, always comes to an end,
 // and no step is proposed twice.
 func TestNextEnds(t *testing.T) {

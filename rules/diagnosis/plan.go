@@ -125,7 +125,7 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 		if len(c.needs) == 0 || c.gain <= 0 {
 			return
 		}
-		if c.minutes = m.minutes(in, c.needs); c.minutes > 0 {
+		if c.minutes = m.minutes(in, a, c.needs); c.minutes > 0 {
 			out = append(out, c)
 		}
 	}
@@ -253,13 +253,14 @@ func (a *Assessment) known() float64 {
 }
 
 // minutes is what readings cost from where the technician stands; readings of
-// one place share the walk. It is 0 when one of them can't be asked for.
-func (m *Model) minutes(in Input, names []string) float64 {
+// one place share the walk. It is 0 when one of them can't be asked for, or need
+// not be.
+func (m *Model) minutes(in Input, a *Assessment, names []string) float64 {
 	total := 0.0
 	walked := map[knowledge.Place]bool{in.Place: true, knowledge.Anywhere: true, "": true}
 	for _, name := range names {
 		r := m.pack.Reading(name)
-		if r == nil || !r.Askable() {
+		if r == nil || !r.Askable() || m.settled(a, r) {
 			return 0
 		}
 		total += r.Minutes
@@ -269,6 +270,16 @@ func (m *Model) minutes(in Input, names []string) float64 {
 		}
 	}
 	return total
+}
+
+// settled tells whether what is known already leaves nothing to ask: with
+// nothing between device and hub nobody asks what stands there.
+func (m *Model) settled(a *Assessment, r *knowledge.Reading) bool {
+	if r.Unless == nil {
+		return false
+	}
+	v, _ := m.program.ValueOf(a.facts, r.Unless.S)
+	return v.State == rules.Known && v.Low == 1
 }
 
 // measure asks for the best candidate's readings, and with them for what else
