@@ -1,16 +1,15 @@
 package loop_test
 
 import (
-	"bytes"
 	"encoding/csv"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"testing"
 
 	"ferrule/knowledge/loop"
+	"ferrule/knowledge/octavetest"
 )
 
 const reference = "../../testdata/loop"
@@ -87,31 +86,7 @@ func parsed(t *testing.T, text string) float64 {
 	return x
 }
 
-func TestReferenceIsWhatOctaveSays(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes some ten seconds")
-	}
-	octave := ""
-	for _, name := range []string{"octave-cli", "octave"} {
-		if path, err := exec.LookPath(name); err == nil {
-			octave = path
-			break
-		}
-	}
-	if octave == "" {
-		t.Skip("GNU Octave is not here: reference.csv is taken as it is")
-	}
-	want, err := os.ReadFile(filepath.Join(reference, "reference.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(octave, "--no-gui", "--norc", "--quiet", "reference.m")
-	cmd.Dir = reference
-	got, err := cmd.Output() // what it says on leaving goes to the other output
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("reference.m prints %d bytes that differ from the %d of reference.csv", len(got), len(want))
-	}
+// The committed file is what the script prints.
+func TestReferenceIsCurrent(t *testing.T) {
+	octavetest.Current(t, filepath.Join(reference, "reference.m"), filepath.Join(reference, "reference.csv"))
 }

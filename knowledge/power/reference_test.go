@@ -1,16 +1,13 @@
 package power_test
 
 import (
-	"bytes"
-	"context"
 	"math"
 	"os"
-	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
+	"ferrule/knowledge/octavetest"
 	"ferrule/knowledge/power"
 )
 
@@ -136,37 +133,5 @@ func TestReference(t *testing.T) {
 
 // The committed file is what the script prints.
 func TestReferenceIsCurrent(t *testing.T) {
-	octave := ""
-	for _, name := range []string{"octave-cli", "octave"} {
-		if path, err := exec.LookPath(name); err == nil {
-			octave = path
-			break
-		}
-	}
-	switch {
-	case octave == "":
-		t.Skip("GNU Octave is not installed: the committed reference is taken as it is")
-	case testing.Short():
-		t.Skip("-short: GNU Octave takes some seconds")
-	}
-	want, err := os.ReadFile(referenceFile)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
-	defer cancel()
-	got, err := exec.CommandContext(ctx, octave, "--norc", "--quiet", referenceScript).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if bytes.Equal(got, want) {
-		return
-	}
-	now, then := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
-	for i := range min(len(now), len(then)) {
-		if now[i] != then[i] {
-			t.Fatalf("line %d is now %q, was %q", i+1, now[i], then[i])
-		}
-	}
-	t.Fatalf("%d lines now, %d before", len(now), len(then))
+	octavetest.Current(t, referenceScript, referenceFile)
 }

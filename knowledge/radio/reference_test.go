@@ -1,17 +1,16 @@
 package radio_test
 
 import (
-	"bytes"
 	"encoding/csv"
 	"fmt"
 	"io"
 	"math"
 	"os"
-	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
 
+	"ferrule/knowledge/octavetest"
 	"ferrule/knowledge/radio"
 )
 
@@ -170,36 +169,7 @@ func stack(t *testing.T, name string) []radio.Layer {
 	return []radio.Layer{radio.Damp(brick, 0.1, share, radio.FreshWater())}
 }
 
-// The committed file is what the script prints, to 1e-9 of each value.
-func TestReferenceIsFromScript(t *testing.T) {
-	octave := ""
-	for _, name := range []string{"octave-cli", "octave"} {
-		if path, err := exec.LookPath(name); err == nil {
-			octave = path
-			break
-		}
-	}
-	if octave == "" {
-		t.Skip("Octave is not installed; the committed figures are not made anew")
-	}
-	out, err := exec.Command(octave, "--norc", "--quiet", "--no-window-system", referenceScript).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	committed, err := os.ReadFile(referenceFile)
-	if err != nil {
-		t.Fatal(err)
-	}
-	made, kept := readReference(t, bytes.NewReader(out)), readReference(t, bytes.NewReader(committed))
-	if len(made) != len(kept) {
-		t.Fatalf("%d rows made, %d committed", len(made), len(kept))
-	}
-	for i, m := range made {
-		k := kept[i]
-		close := math.Abs(m.expected-k.expected) <= 1e-9*max(1, math.Abs(k.expected))
-		m.expected = k.expected
-		if !close || m != k {
-			t.Fatalf("row %d: %v made, %v committed", i+1, m, k)
-		}
-	}
+// The committed file is what the script prints.
+func TestReferenceIsCurrent(t *testing.T) {
+	octavetest.Current(t, referenceScript, referenceFile)
 }
