@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"ferrule/knowledge/units"
 )
 
 var (
@@ -11,7 +13,6 @@ var (
 	classes   = []string{string(Site), string(Panel), string(Hub), string(Module), string(Device), string(Zone), string(Bus), string(Battery), string(Path)}
 	places    = []string{string(AtPanel), string(AtDevice), string(AtHub), string(AtLadder), string(AtOffice), string(Anywhere)}
 	ruleKinds = []string{string(Blocker), string(Caution), string(Note)}
-	units     = []string{"", "%", "V", "A", "mA", "ohm", "kohm", "m", "mm", "mm2", "dB", "dBm", "mW", "min", "h", "d", "s", "Ah", "C", "kbit/s"}
 )
 
 // Languages are those whose words a pack may hold.
@@ -137,7 +138,7 @@ func (v validator) reading(r *Reading) {
 	v.text(r.Title, r.At, "title", "the reading as said in a sentence")
 	v.oneOf(string(r.Kind), kinds, r.At, "kind")
 	v.class(r.Class, r.At)
-	v.oneOf(r.Unit, units, r.At, "unit")
+	v.oneOf(r.Unit, append(units.Symbols(), ""), r.At, "unit")
 	v.words(r.Words, r.At)
 	v.words(r.Negative, r.At)
 	v.source(r.Source, r.At)

@@ -199,3 +199,21 @@ func (f *formula) called(params ...any) (any, error) {
 	}
 	return f.at(x)
 }
+
+// Formula describes a function of the rule language that calculates.
+type Formula struct {
+	Usage  string // cable_drop(length one way in m, section of a core in mm2, current in A)
+	Unit   string
+	Says   string
+	Source string
+}
+
+// Formulas lists the functions that calculate, in the order of the program.
+func Formulas() []Formula {
+	out := make([]Formula, len(formulas))
+	for i := range formulas {
+		f := &formulas[i]
+		out[i] = Formula{Usage: f.usage(), Unit: f.unit, Says: f.says, Source: f.source}
+	}
+	return out
+}

@@ -13,6 +13,7 @@ var ends = map[string][2]float64{
 	"displayed": {0, 100}, "level at 0 %": {-120, -90}, "level at 100 %": {-60, -30}, "level": {-130, -20},
 	"length one way": {0, 500}, "section of a core": {0.1, 4}, "current": {0.001, 3}, "capacity": {0.5, 100},
 	"standby time": {1, 100}, "alarm current": {0, 5}, "alarm time": {0, 1}, "voltage at rest": {11, 13.5},
+	"source": {12, 15}, "least": {9, 11.5}, "drawn": {0.01, 2}, "charger": {1.1, 5}, "load": {0, 1}, "voltage under load": {9, 10.9},
 	"measured": {0, 20000}, "resistor": {500, 10000}, "tolerance": {0, 20}, "cable both ways": {0, 100},
 }
 
@@ -84,6 +85,10 @@ func TestFormulasInRules(t *testing.T) {
 		near float64
 	}{
 		{"cable_drop", []float64{100, 0.219911, 0.3}, 4.7040, 2e-4},
+		{"free_space_loss", []float64{100}, 71.2212, 5e-5},                    // 31.2182 at 868 MHz, 0.0030 dB more at 868.3, and 40 dB
+		{"greatest_length", []float64{13.8, 9.096, 0.219911, 0.3}, 100, 0.01}, // 7/0.2 by IACS
+		{"recharge_hours", []float64{7, 0.0778 / 0.85, 0}, 72, 0.05},          // 80 % of 7 Ah in 72 h are 77.8 mA without loss
+		{"resistance_inside", []float64{12.4, 11.2, 2}, 0.6, 1e-12},
 		{"standby_hours", []float64{7, 0.35}, 16, 1e-9},
 		{"capacity_needed", []float64{12, 0.35, 0, 0}, 4.2 / 0.8, 1e-9},
 		{"level_of_percent", []float64{38, -100, -40}, -77.2, 1e-9},

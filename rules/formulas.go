@@ -49,6 +49,34 @@ var formulas = []formula{
 		unit:   "V", compute: cableDrop,
 	},
 	{
+		name:   "free_space_loss",
+		says:   "what distance alone takes at 868 MHz",
+		source: "ITU-R P.525, exact form",
+		takes:  []parameter{{"distance", "m", rises}},
+		unit:   "dB", compute: freeSpaceLoss,
+	},
+	{
+		name:   "greatest_length",
+		says:   "the length of a copper cable, one way, at which a current leaves the least voltage, at 20 °C",
+		source: "Ohm's law; IACS copper, 1/58 ohm mm2/m",
+		takes:  []parameter{{"source", "V", rises}, {"least", "V", falls}, {"section of a core", "mm2", rises}, {"drawn", "A", falls}},
+		unit:   "m", compute: greatestLength,
+	},
+	{
+		name:   "recharge_hours",
+		says:   "how long a charger takes to bring an empty battery to 80 % while it feeds a load",
+		source: "80 % C / ((charger - load) x 0.85): common practice",
+		takes:  []parameter{{"capacity", "Ah", rises}, {"charger", "A", falls}, {"load", "A", rises}},
+		unit:   "h", compute: rechargeHours,
+	},
+	{
+		name:   "resistance_inside",
+		says:   "the resistance inside a battery or cell",
+		source: "Ohm's law",
+		takes:  []parameter{{"voltage at rest", "V", rises}, {"voltage under load", "V", falls}, {"current", "A", falls}},
+		unit:   "ohm", compute: resistanceInside,
+	},
+	{
 		name:   "standby_hours",
 		says:   "how long a battery at the end of its life carries a current",
 		source: "capacity over current, four fifths of the capacity left: common practice",
@@ -111,6 +139,25 @@ func cableDrop(x []float64) (float64, error) {
 		return 0, err
 	}
 	return cable.Run{Length: x[0], Conductor: conductor, Cores: 1, Temperature: 20}.Drop(x[2])
+}
+
+func freeSpaceLoss(x []float64) (float64, error) { return radio.FreeSpace(alarmBand, x[0]) }
+
+func greatestLength(x []float64) (float64, error) {
+	conductor, err := cable.OfArea(x[2], cable.Copper)
+	if err != nil {
+		return 0, err
+	}
+	return cable.Run{Conductor: conductor, Cores: 1, Temperature: 20}.GreatestLength(x[0], x[1], x[3])
+}
+
+func rechargeHours(x []float64) (float64, error) {
+	const share = 0.8
+	return power.RechargeHours(x[0], share, x[1], x[2], power.ChargeEfficiency)
+}
+
+func resistanceInside(x []float64) (float64, error) {
+	return power.InternalResistance(x[0], x[1], x[2])
 }
 
 func standbyHours(x []float64) (float64, error) {

@@ -4,16 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"ferrule/knowledge/cable"
 	"ferrule/knowledge/units"
 )
-
-// gaugeArea is the copper area in mm2 of a conductor by its American wire
-// gauge number; 00 is -1. Source: ASTM B258, which gives the diameter as
-// 0.127 mm times the 39th root of 92 to the power 36 - n.
-func gaugeArea(n float64) float64 {
-	d := 0.127 * math.Pow(92, (36-n)/39)
-	return math.Pi / 4 * d * d
-}
 
 const thinnestGauge = 40
 
@@ -32,9 +25,9 @@ func (s *scan) gauge(i int) (quantity, bool) {
 	if !ok || n < 0 || n > thinnestGauge || n != math.Trunc(n) {
 		return q, false
 	}
-	q.low = gaugeArea(n)
-	q.high = q.low
-	return q, true
+	core, err := cable.AWG(int(n), cable.Copper)
+	q.low, q.high = core.Area(), core.Area()
+	return q, err == nil
 }
 
 func (s *scan) isGauge(i int) bool { return s.is(i, "awg") || s.is(i, "gauge") || s.is(i, "ga") }

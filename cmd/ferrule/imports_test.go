@@ -18,7 +18,7 @@ var arrows = map[string][]string{
 	"rules":           {"knowledge"},
 	"rules/check":     {"rules", "knowledge"},
 	"rules/diagnosis": {"rules", "knowledge"},
-	"knowledge":       {},
+	"knowledge":       {"knowledge/units"},
 	"knowledge/radio": {"knowledge/units", "knowledge/octavetest"},
 	"knowledge/cable": {"knowledge/units"},
 	"knowledge/power": {"knowledge/units", "knowledge/octavetest"},

@@ -11,6 +11,7 @@ import (
 	"ferrule/bot/intake"
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
+	"ferrule/rules"
 	"ferrule/rules/check"
 )
 
@@ -38,6 +39,12 @@ func packCommand(c *common) *cobra.Command {
 				return printJSON(c.out, knowledge.Schema())
 			},
 		},
+		&cobra.Command{
+			Use:   "formulas",
+			Short: "List the formulas that rules and derived readings may call",
+			Args:  usage(cobra.NoArgs),
+			RunE:  func(*cobra.Command, []string) error { return packFormulas(c) },
+		},
 	)
 	return cmd
 }
@@ -47,6 +54,16 @@ func first(args []string) string {
 		return ""
 	}
 	return args[0]
+}
+
+func packFormulas(c *common) error {
+	if c.json {
+		return printJSON(c.out, rules.Formulas())
+	}
+	for _, f := range rules.Formulas() {
+		fmt.Fprintf(c.out, "%s, in %s\n  %s. Source: %s\n", f.Usage, f.Unit, f.Says, f.Source)
+	}
+	return nil
 }
 
 // packInit writes the starter pack; it never overwrites a file.

@@ -8,6 +8,11 @@
 // (t - 32) / 1.8 in degrees Celsius; the multiples are the SI prefixes.
 package units
 
+import (
+	"maps"
+	"slices"
+)
+
 // Dimension is what a unit measures. Only units of one dimension convert into
 // each other.
 type Dimension uint8
@@ -107,6 +112,9 @@ func BySymbol(symbol string) (Unit, bool) {
 	u, ok := bySymbol[symbol]
 	return u, ok
 }
+
+// Symbols lists the symbols that BySymbol knows, in order.
+func Symbols() []string { return slices.Sorted(maps.Keys(bySymbol)) }
 
 // Dimension returns what the unit measures.
 func (u Unit) Dimension() Dimension { return u.dim }

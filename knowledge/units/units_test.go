@@ -40,7 +40,7 @@ func TestConversions(t *testing.T) {
 }
 
 func TestConversionsGoBack(t *testing.T) {
-	symbols := []string{"%", "V", "mV", "A", "mA", "uA", "ohm", "kohm", "m", "mm", "ft", "mm2", "dB", "dBm", "s", "min", "h", "d", "Ah", "mAh", "C", "F", "Hz", "MHz", "W", "mW", "kbit/s"}
+	symbols := units.Symbols()
 	rapid.Check(t, func(t *rapid.T) {
 		a, okA := units.BySymbol(rapid.SampledFrom(symbols).Draw(t, "a"))
 		b, okB := units.BySymbol(rapid.SampledFrom(symbols).Draw(t, "b"))
@@ -86,5 +86,13 @@ func TestOutOfRange(t *testing.T) {
 		if err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+func BenchmarkIn(b *testing.B) {
+	b.ReportAllocs()
+	x := 0.0
+	for b.Loop() {
+		x, _ = units.Foot.In(units.Metre, x+1)
 	}
 }
