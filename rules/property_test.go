@@ -186,7 +186,7 @@ func TestRuntimeProblems(t *testing.T) {
 	check(map[string]string{"r4": "too large"}, True, Undecided, Undecided, Undecided, Undecided)
 
 	withFormula := compileRules(t, "cable_drop(supply.load, 0.22, 0.1) > 1", "device.powered")
-	f, v = judge(withFormula, observed(t, withFormula, "supply.load", "-3", "device.powered", "yes"), BindOptions{})
+	_, v = judge(withFormula, observed(t, withFormula, "supply.load", "-3", "device.powered", "yes"), BindOptions{})
 	check(map[string]string{"r0": "cable_drop: length of the cable is -3 m; it must be 0 m to 100000 m"}, Undecided, True)
 	f, v = judge(p, &Observed{}, BindOptions{})
 

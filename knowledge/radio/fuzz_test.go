@@ -15,7 +15,7 @@ func FuzzExpect(f *testing.F) {
 	f.Add(868e6, 400.0, 0.0, 0.0, 0, 0.0, 14.0, 0.0, 2.15, 0.0, 3.0, 1.5, -100.0, 0.0)
 	f.Add(3e3, 1e9, 1000.0, 1000.0, 100, 1000.0, 300.0, 1000.0, -100.0, 30.0, 1e4, 1e4, 300.0, 1000.0)
 	f.Add(3e12, 1e-4, 0.0, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.1, 0.01, 0.01, -300.0, -1000.0)
-	f.Add(math.NaN(), math.Inf(1), -1.0, math.NaN(), -1, -0.0, 1e308, -1e308, 5e-324, -1.0, 0.0, 1e-300, 1e308, math.Inf(-1))
+	f.Add(math.NaN(), math.Inf(1), -1.0, math.NaN(), -1, math.Copysign(0, -1), 1e308, -1e308, 5e-324, -1.0, 0.0, 1e-300, 1e308, math.Inf(-1))
 	s, err := radio.NewScale(radio.Point{DBm: -105, Percent: 2}, radio.Point{DBm: -80, Percent: 51}, radio.Point{DBm: -50, Percent: 100})
 	if err != nil {
 		f.Fatal(err)
