@@ -59,7 +59,28 @@ type Assessment struct {
 
 	facts, sure     *rules.Facts
 	verdict, strict *rules.Verdict
+	seen            seen
 	posterior       []posteriorEntry
+}
+
+// seen is what the readings come to: all that probabilities rest on.
+type seen struct {
+	bands     []uint32      // by table, the bands that are still possible
+	certainty []float64     // by table
+	rules     []rules.Truth // by rule, on sure readings alone
+}
+
+// see takes it from what the rules said.
+func (m *Model) see(a *Assessment) seen {
+	s := seen{bands: make([]uint32, len(m.tables)), certainty: make([]float64, len(m.tables)), rules: make([]rules.Truth, len(m.pack.Rules))}
+	for t := range m.tables {
+		s.bands[t] = a.verdict.Bands(t) & m.tables[t].all()
+		s.certainty[t] = m.program.Certainty(a.facts, t)
+	}
+	for i := range s.rules {
+		s.rules[i] = a.strict.Rule(i)
+	}
+	return s
 }
 
 // posteriorEntry is a cause index (or -1 for something else) and its weight.
@@ -91,6 +112,7 @@ func (m *Model) Assess(in Input) *Assessment {
 	m.program.Evaluate(a.sure, a.strict)
 	a.Problems = append(a.Problems, a.verdict.Problems()...)
 	m.findings(in, a)
+	a.seen = m.see(a)
 	m.posterior(in, a)
 	return a
 }
@@ -139,14 +161,14 @@ const (
 
 // rule asks the blockers of a cause: found when one is true, excluded when
 // all are false, open otherwise and where the cause has none.
-func (m *Model) rule(a *Assessment, cause string) ruling {
+func (m *Model) rule(s *seen, cause string) ruling {
 	blockers := m.blockers[cause]
 	if len(blockers) == 0 {
 		return open
 	}
 	out := excluded
 	for _, i := range blockers {
-		switch a.strict.Rule(i) {
+		switch s.rules[i] {
 		case rules.True:
 			return found
 		case rules.Undecided:
@@ -158,7 +180,7 @@ func (m *Model) rule(a *Assessment, cause string) ruling {
 
 // posterior computes the probabilities of the causes in log space.
 func (m *Model) posterior(in Input, a *Assessment) {
-	prior := m.prior(in, a)
+	prior := m.prior(in, &a.seen)
 	if len(prior) == 0 {
 		return
 	}
@@ -171,7 +193,7 @@ func (m *Model) posterior(in Input, a *Assessment) {
 	}
 	weights := make([][]Weight, len(prior))
 	for t := range m.tables {
-		p, band, counts := m.likelihoods(a, t, prior)
+		p, band, counts := m.likelihoods(&a.seen, t, prior)
 		if !counts {
 			continue
 		}
@@ -196,7 +218,7 @@ func (m *Model) posterior(in Input, a *Assessment) {
 
 // prior mixes the priors of the symptoms in equal parts, leaving out causes
 // that a blocker has found or ruled out. Something else comes last.
-func (m *Model) prior(in Input, a *Assessment) []posteriorEntry {
+func (m *Model) prior(in Input, seen *seen) []posteriorEntry {
 	weight := make([]float64, len(m.pack.Causes))
 	other, known := 0.0, false
 	for _, name := range in.Symptoms {
@@ -216,7 +238,7 @@ func (m *Model) prior(in Input, a *Assessment) []posteriorEntry {
 	var out []posteriorEntry
 	total := other
 	for c, w := range weight {
-		if w > 0 && m.rule(a, m.pack.Causes[c].Name.S) == open {
+		if w > 0 && m.rule(seen, m.pack.Causes[c].Name.S) == open {
 			out = append(out, posteriorEntry{c, w})
 			total += w
 		}
@@ -230,14 +252,13 @@ func (m *Model) prior(in Input, a *Assessment) []posteriorEntry {
 
 // likelihoods returns P(what table t showed | cause) for each entry, the band
 // if it is down to one, and whether the table counts at all.
-func (m *Model) likelihoods(a *Assessment, t int, prior []posteriorEntry) (p []float64, band int, counts bool) {
+func (m *Model) likelihoods(s *seen, t int, prior []posteriorEntry) (p []float64, band int, counts bool) {
 	tb := &m.tables[t]
-	all := uint32(1)<<len(tb.otherwise) - 1
-	mask := a.verdict.Bands(t) & all
-	if mask == all || mask == 0 || !m.inParentBand(a, tb) {
+	mask := s.bands[t]
+	if mask == tb.all() || mask == 0 || !m.inParentBand(s, tb) {
 		return nil, 0, false
 	}
-	certainty := m.program.Certainty(a.facts, t)
+	certainty := s.certainty[t]
 	p = make([]float64, len(prior))
 	mean, weight := 0.0, 0.0
 	for i, e := range prior {
@@ -262,13 +283,8 @@ func (m *Model) likelihoods(a *Assessment, t int, prior []posteriorEntry) (p []f
 	return p, singleBand(mask), true
 }
 
-func (m *Model) inParentBand(a *Assessment, tb *table) bool {
-	if tb.parent < 0 {
-		return true
-	}
-	parent := &m.tables[tb.parent]
-	all := uint32(1)<<len(parent.otherwise) - 1
-	return a.verdict.Bands(tb.parent)&all == 1<<tb.band && m.inParentBand(a, parent)
+func (m *Model) inParentBand(s *seen, tb *table) bool {
+	return tb.parent < 0 || s.bands[tb.parent] == 1<<tb.band && m.inParentBand(s, &m.tables[tb.parent])
 }
 
 func sumBands(row []float64, mask uint32) float64 {

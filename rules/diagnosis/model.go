@@ -107,6 +107,9 @@ func newTables(pack *knowledge.Pack) []table {
 	return tables
 }
 
+// all are the bands of the table, a bit each.
+func (t *table) all() uint32 { return 1<<len(t.otherwise) - 1 }
+
 func (t *table) row(cause int) []float64 {
 	if row, ok := t.rows[cause]; ok {
 		return row

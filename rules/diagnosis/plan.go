@@ -131,7 +131,7 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 	}
 	for i := range m.pack.Rules {
 		r := &m.pack.Rules[i]
-		if r.Kind != knowledge.Blocker || a.strict.Rule(i) != rules.Undecided || !appliesTo(r, in.Symptoms) {
+		if r.Kind != knowledge.Blocker || a.seen.rules[i] != rules.Undecided || !appliesTo(r, in.Symptoms) {
 			continue
 		}
 		if p := a.probability(m.pack, r.Cause.S); p > 0 {
@@ -207,9 +207,8 @@ func entropy(p float64) float64 {
 // still open, in bits.
 func (m *Model) gain(a *Assessment, t int) float64 {
 	tb := &m.tables[t]
-	all := uint32(1)<<len(tb.otherwise) - 1
-	mask := a.verdict.Bands(t) & all
-	if mask&(mask-1) == 0 || !m.inParentBand(a, tb) {
+	mask := a.seen.bands[t]
+	if mask&(mask-1) == 0 || !m.inParentBand(&a.seen, tb) {
 		return 0
 	}
 	gain := 0.0
