@@ -38,8 +38,14 @@ func (t *turn) calculates(clean string) bool {
 	t.reply.Headline = sheet.Answer[0]
 	t.reply.Cautions = sheet.Cautions
 	t.reply.Details = sheet.Answer[1:]
-	if assumed := shortAssumed(sheet.Assumed); assumed != "" {
-		t.reply.Details = append(t.reply.Details, t.say("calc_assumed", "Values", assumed))
+	if values := short(sheet.Given); values != "" {
+		t.reply.Details = append(t.reply.Details, t.say("calc_understood", "Values", values))
+	}
+	if values := short(sheet.Assumed); values != "" {
+		t.reply.Details = append(t.reply.Details, t.say("calc_assumed", "Values", values))
+	}
+	if len(sheet.Unused) > 0 {
+		t.reply.Details = append(t.reply.Details, t.say("calc_unused", "Values", strings.Join(sheet.Unused, ", ")))
 	}
 	return true
 }
@@ -49,10 +55,14 @@ func (t *turn) refuseCalc(kind calc.Kind, err error) {
 	t.reply.Details = []string{"calc " + kind.Name + " " + kind.Examples[0]}
 }
 
-func shortAssumed(items []calc.Item) string {
-	parts := make([]string, len(items))
-	for i, item := range items {
-		parts[i] = item.Name + " " + item.Value
+// short is a list of quantities without their sources, and without what only
+// matters for a drawing, since a conversation has none.
+func short(items []calc.Item) string {
+	var parts []string
+	for _, item := range items {
+		if item.Name != calc.DrawnPlaces {
+			parts = append(parts, item.Name+" "+item.Value)
+		}
 	}
 	return strings.Join(parts, "; ")
 }

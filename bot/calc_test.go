@@ -12,6 +12,11 @@ func TestCalculationInAConversation(t *testing.T) {
 	if reply := k.say("calc battery 12.4 V"); reply.Case != 0 || !strings.Contains(reply.Headline, "62.5 % full") {
 		t.Errorf("case %d: %s", reply.Case, reply.Text())
 	}
+	text := k.say("calc radio 50 % at 12 m upstairs, 1 brick wall").Text()
+	understood := strings.Index(text, "Understood: walls of brick, block or concrete 1; level that is displayed 50 %; distance in a straight line 12 m.")
+	if understood < 0 || strings.Index(text, "Assumed: ") < understood || !strings.Contains(text, "Not used: upstairs") || strings.Contains(text, "for the drawing") {
+		t.Errorf("%s", text)
+	}
 	first := k.say("wireless keypad won't enrol")
 	before, err := k.store.Case(context.Background(), first.Case)
 	if err != nil {

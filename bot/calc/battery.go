@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 
 	"ferrule/knowledge/power"
@@ -24,23 +23,32 @@ current, and a report's current, seconds and interval.`,
 		},
 		Fields: []Field{
 			{Name: "capacity", Help: "capacity on the label", Unit: "Ah"},
-			{Name: "current", Help: "current of the system at rest", Unit: "A"},
-			{Name: "alarm-current", Help: "current of the system in alarm", Unit: "A", Words: []string{"alarm", "in alarm", "sounding"}},
-			{Name: "charger-current", Help: "current that the charger can give", Unit: "A", Words: []string{"charger", "charging", "charge"}},
-			{Name: "load-current", Help: "current of a load test", Unit: "A", Words: []string{"load current", "test current"}},
-			{Name: "sleep-current", Help: "current of a wireless device asleep", Unit: "uA", named: true, Words: []string{"sleep", "asleep", "sleeping", "quiescent"}},
-			{Name: "send-current", Help: "current of a wireless device while it sends", Unit: "mA", named: true, Words: []string{"transmitting", "sending", "sends", "transmit"}},
-			{Name: "hours", Help: "standby time that is needed", Unit: "h"},
-			{Name: "alarm-time", Help: "how long the alarm lasts", Unit: "min"},
-			{Name: "send-time", Help: "how long one report takes", Unit: "s"},
-			{Name: "send-interval", Help: "time between two reports", Unit: "min", named: true, Words: []string{"interval"}, Before: []string{"every"}},
-			{Name: "grade", Help: "security grade of the system; 1 to 4", Words: []string{"grade"}},
-			{Name: "volts", Help: "voltage at rest; hours after the charger was taken off", Unit: "V"},
+			{Name: "current", Help: "current of the system at rest", Unit: "A", Words: []string{"rest", "resting", "at rest", "standby", "draws", "draw", "takes"}},
+			{Name: "alarm-current", Help: "current of the system in alarm", Unit: "A", larger: true, Words: []string{"alarm", "in alarm", "sounding"}},
+			{Name: "charger-current", Help: "current that the charger can give", Unit: "A", Leads: []string{"charger", "charging", "charge"}},
+			{Name: "load-current", Help: "current of a load test", Unit: "A", Words: []string{"load current", "test current", "under load"}},
+			{Name: "sleep-current", Help: "current of a wireless device asleep", Unit: "uA", flag: true},
+			{Name: "send-current", Help: "current of a wireless device while it sends", Unit: "mA", flag: true},
+			{Name: "hours", Help: "standby time that is needed", Unit: "h", Words: []string{"standby", "needs", "need"}},
+			{Name: "rest-time", Help: "time since charger and load were taken off", Unit: "h", named: true, Before: []string{"after", "rested"}, After: []string{"ago", "after charge", "after charger", "after charging"}},
+			{Name: "held", Help: "how long the battery held", Unit: "h", named: true, Words: []string{"held", "lasted", "ran", "gave"}},
+			{Name: "alarm-time", Help: "how long the alarm lasts", Unit: "min", named: true, own: true, Words: []string{"alarm", "in alarm", "sounding"}, Before: []string{"for"}},
+			{Name: "send-time", Help: "how long one report takes", Unit: "s", flag: true},
+			{Name: "send-interval", Help: "time between two reports", Unit: "min", flag: true},
+			{Name: "grade", Help: "security grade of the system; 1 to 4", whole: true, Leads: []string{"grade"}},
+			{Name: "volts", Help: "voltage at rest; hours after the charger was taken off", Unit: "V", Words: []string{"rest", "at rest", "rested", "resting"}},
 			{Name: "loaded-volts", Help: "voltage under a load", Unit: "V", Words: []string{"under load", "loaded"}, Before: []string{"under"}},
-			{Name: "age", Help: "age of the battery in years", Words: []string{"years", "year", "yrs"}},
+			{Name: "nominal", Help: "nominal voltage of the battery", Unit: "V", flag: true},
+			{Name: "age", Help: "age of the battery in years", Words: []string{"years", "year", "yrs", "years old", "year old"}},
 			{Name: "temperature", Help: "temperature of the battery", Unit: "C"},
+			{Name: "state", Help: "state of the battery; on charge, where the charger is on", Choices: []Choice{{"on charge", []string{
+				"on charge", "with charger on", "charger on", "charger connected", "with charger connected", "while charging", "being charged", "on float", "charging",
+			}}}},
 		},
-		work: workBattery,
+		claim:   claimBattery,
+		another: cellKind,
+		idle:    []string{"battery", "batteries", "cell", "cells", "system", "old", "aged", "age", "load", "current", "time", "panel", "hours", "sealed", "lead", "acid", "measured", "volts", "voltage", "capacity", "test", "of", "security", "needed", "nominal", "type", "siren"},
+		work:    workBattery,
 	}
 }
 
@@ -54,6 +62,9 @@ func workBattery(in *Input) (*Sheet, error) {
 			return nil, err
 		}
 		any = any || done
+	}
+	if in.has("held") && (!in.has("capacity") || !in.has("current")) {
+		return nil, &Missing{"capacity and the current as well", "17 Ah, 480 mA, held 2 h"}
 	}
 	if !any {
 		return nil, &Missing{"capacity and the current, or a voltage", "7 Ah and 350 mA, or 12.4 V at rest"}
@@ -74,8 +85,23 @@ func derating(in *Input) (power.Derating, error) {
 		return d, err
 	}
 	d.Temperature = min(1, factor)
+	capacity, current := in.numbers["capacity"], in.numbers["current"]
+	if capacity > 0 && current*rateHours > capacity {
+		left, err := power.PeukertCapacity(capacity, rateHours, current, power.SealedExponent().High)
+		if err != nil {
+			return d, err
+		}
+		d.Usable = min(1, left/capacity)
+		in.assume("left of the capacity at this current", Show(100*d.Usable, "%"), peukertSource)
+	}
 	return d, nil
 }
+
+// The rate for which a label holds, and what is left at a higher one.
+const (
+	rateHours     = 20
+	peukertSource = "Peukert's law, textbook form from memory; 1.15 for sealed batteries, a public page"
+)
 
 func autonomy(in *Input, s *Sheet) (bool, error) {
 	if !in.has("capacity") || !in.has("current") || in.has("sleep-current") {
@@ -97,16 +123,27 @@ func autonomy(in *Input, s *Sheet) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	s.step("capacity left when old", "label x ageing x cold", old.Available, "Ah", habit)
+	s.step("capacity left when old", "label x ageing x cold x rate", old.Available, "Ah", habit)
 	if old.Reserve > 0 {
 		s.step("kept for the alarm", "alarm current x alarm time", old.Reserve, "Ah", "charge is current x time")
 	}
 	s.step("lasts when old", "(left - kept) / current", old.Hours, "h", "charge is current x time")
-	s.step("lasts when new", "", young.Hours, "h", "charge is current x time")
+	if d.Usable < 1 {
+		s.step("lasts when new", "(label x (label / (20 h x current))^(1.15 - 1) x cold - kept) / current", young.Hours, "h", peukertSource)
+	} else {
+		s.step("lasts when new", "(label x cold - kept) / current", young.Hours, "h", "charge is current x time")
+	}
 	if !old.AlarmCarried {
 		s.say(fmt.Sprintf("%s can't even carry the alarm when the battery is old.", Show(capacity, "Ah")))
 	} else {
 		s.say(fmt.Sprintf("%s carry %s for %s when the battery is old, %s when it is new.", Show(capacity, "Ah"), Show(current, "A"), Show(old.Hours, "h"), Show(young.Hours, "h")))
+	}
+	if held, ok := in.numbers["held"]; ok {
+		if held < old.Hours {
+			s.say(fmt.Sprintf("It held %s of the %s that even an old one should: worn, not full, or more is drawn.", Show(held, "h"), Show(old.Hours, "h")))
+		} else {
+			s.say(fmt.Sprintf("It held %s: no less than an old one should.", Show(held, "h")))
+		}
 	}
 	return true, drawDischarge(s, capacity, current)
 }
@@ -135,15 +172,21 @@ func capacityFor(in *Input, s *Sheet) (bool, error) {
 		return false, err
 	}
 	s.step("standby time", "", hours, "h", why)
-	s.step("capacity needed on the label", "(current x hours + alarm current x alarm time) / (ageing x cold)", needed, "Ah", habit)
+	what := fmt.Sprintf("%s over %s", Show(in.numbers["current"], "A"), Show(hours, "h"))
+	verb := "needs"
+	if alarm > 0 {
+		what += fmt.Sprintf(" and %s of alarm over %s", Show(alarm, "A"), Show(minutes, "min"))
+		verb = "need"
+	}
+	s.step("capacity needed on the label", "(current x hours + alarm current x alarm time) / (ageing x cold x rate)", needed, "Ah", habit)
 	capacity, given := in.numbers["capacity"]
 	switch {
 	case !given:
-		s.say(fmt.Sprintf("%s over %s needs %s on the label.", Show(in.numbers["current"], "A"), Show(hours, "h"), Show(needed, "Ah")))
+		s.say(fmt.Sprintf("%s %s %s on the label.", what, verb, Show(needed, "Ah")))
 	case capacity < needed:
-		s.say(fmt.Sprintf("Too small: %s need %s on the label, and there are %s.", Show(hours, "h"), Show(needed, "Ah"), Show(capacity, "Ah")))
+		s.say(fmt.Sprintf("Too small: %s %s %s on the label, and there are %s.", what, verb, Show(needed, "Ah"), Show(capacity, "Ah")))
 	default:
-		s.say(fmt.Sprintf("Large enough for %s: that needs %s.", Show(hours, "h"), Show(needed, "Ah")))
+		s.say(fmt.Sprintf("Large enough: %s %s %s on the label.", what, verb, Show(needed, "Ah")))
 	}
 	return true, nil
 }
@@ -163,107 +206,6 @@ func (in *Input) standby() (hours float64, why string, err error) {
 	}
 	in.assume("type of supply", "A, a battery that the system recharges", habit)
 	return r.Hours, fmt.Sprintf("%s (%s)", r.Source.Text, r.Source.Sure), nil
-}
-
-func recharge(in *Input, s *Sheet) (bool, error) {
-	charger, ok := in.numbers["charger-current"]
-	if !ok || !in.has("capacity") {
-		return false, nil
-	}
-	const share = 0.8
-	hours, err := power.RechargeHours(in.numbers["capacity"], share, charger, in.numbers["current"], power.ChargeEfficiency)
-	if never := (*power.NeverCharges)(nil); errors.As(err, &never) {
-		s.say("The battery never charges: " + never.Error() + ".")
-		return true, nil
-	}
-	if err != nil {
-		return false, err
-	}
-	in.assume("of the charge put in that comes out again", Show(100*power.ChargeEfficiency, "%"), habit)
-	s.step("recharge to 80 %", "80 % x capacity / ((charger - load) x efficiency)", hours, "h", habit)
-	s.say(fmt.Sprintf("An empty battery is at 80 %% after %s.", Show(hours, "h")))
-	return true, nil
-}
-
-func howFull(in *Input, s *Sheet) (bool, error) {
-	volts, ok := in.numbers["volts"]
-	if !ok || in.has("sleep-current") {
-		return false, nil
-	}
-	celsius := in.or("temperature", "temperature of the battery", 20, "C", habit)
-	lead := power.HandbookOCV()
-	full, err := lead.StateOfCharge(power.Reading{Volts: volts, RestHours: lead.RestHours, Temperature: celsius})
-	if err != nil {
-		return false, err
-	}
-	s.step("charge by voltage at rest", "table of "+lead.Name, 100*full.Share, "%", "table that handbooks commonly print, from memory; other tables differ by a tenth")
-	s.say(fmt.Sprintf("%s at rest is about %s full.", Show(volts, "V"), Show(100*full.Share, "%")))
-	if full.Beyond {
-		s.say("That is beyond the table: was the charger off for some hours?")
-	}
-	return true, nil
-}
-
-func howWorn(in *Input, s *Sheet) (bool, error) {
-	age, aged := in.numbers["age"]
-	loaded, tested := in.numbers["loaded-volts"]
-	current, hasCurrent := in.numbers["load-current"]
-	rest, hasRest := in.numbers["volts"]
-	tested = tested && hasCurrent && hasRest
-	if tested {
-		ohms, err := power.InternalResistance(rest, loaded, current)
-		if err != nil {
-			return false, err
-		}
-		s.step("resistance inside", "(voltage at rest - under load) / current", 1000*ohms, "mohm", ohmsLaw)
-		s.say(fmt.Sprintf("Inside it has %s; compare it with a new one of the kind.", Show(1000*ohms, "mohm")))
-	}
-	if !aged {
-		return tested, nil
-	}
-	const rated = 5
-	in.assume("life that the battery is rated for", "5 years", habit)
-	used, err := power.CommonLife(rated).Share(age, in.or("temperature", "temperature of the battery", 20, "C", habit))
-	if err != nil {
-		return false, err
-	}
-	health, err := power.CommonLimits().Judge(used, 0, 0)
-	if err != nil {
-		return false, err
-	}
-	s.step("life used", "age x 2^((temperature - 20) / 10) / rated life", 100*used, "%", habit)
-	s.say(fmt.Sprintf("By its age it is %s: %s of its life is used.", health.Verdict, Show(100*used, "%")))
-	return true, nil
-}
-
-func cellLife(in *Input, s *Sheet) (bool, error) {
-	sleep, ok := in.numbers["sleep-current"]
-	if !ok {
-		return false, nil
-	}
-	capacity, err := in.need("capacity", "capacity of the cells", "2.4 Ah")
-	if err != nil {
-		return false, err
-	}
-	send := in.or("send-current", "current while it sends", 35, "mA", habit)
-	seconds := in.or("send-time", "length of one report", 0.08, "s", habit)
-	minutes := in.or("send-interval", "time between two reports", 10, "min", habit)
-	const usable, selfDischarge = 0.85, 0.01
-	in.assume("of the cells' charge that is usable", "85 %", habit)
-	in.assume("lost by itself each year", "1 %", "common practice for lithium cells, no source")
-	life, err := power.Duty{
-		Sleep: sleep / 1e6, Report: power.Pulse{Current: send / 1000, Seconds: seconds}, ReportSeconds: minutes * 60,
-	}.Life(power.Cell{Capacity: capacity, Usable: usable, SelfDischarge: selfDischarge})
-	if err != nil {
-		return false, err
-	}
-	s.step("mean current", "sleep + reports a day x current x time", 1e6*life.MeanCurrent, "uA", "charge is current x time")
-	s.step("lasts", "usable charge / (mean current + self-discharge)", life.Years, "years", habit)
-	s.step("used asleep", "", 100*life.Sleep, "%", "")
-	s.step("used by reports", "", 100*life.Reports, "%", "")
-	s.step("lost by itself", "", 100*life.SelfDischarge, "%", "")
-	s.say(fmt.Sprintf("The cells last about %s, events and alarms not counted.", Show(life.Years, "years")))
-	return true, nil
 }
 
 // drawDischarge draws how the voltage of a full new battery falls.

@@ -4,9 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
-	"slices"
-	"strconv"
 	"strings"
 
 	"ferrule/knowledge/cable"
@@ -35,43 +32,29 @@ what is the smallest change that mends it.`,
 		},
 		Fields: []Field{
 			{Name: "length", Help: "length of the cable, one way", Unit: "m"},
+			{Name: "loop-length", Help: "length of the cable, there and back", Unit: "m", named: true, Words: []string{"there and back", "out and back", "total loop", "loop length", "loop total", "total", "round trip", "both ways"}},
 			{Name: "section", Help: "section of one core; 7/0.2 and AWG sizes are understood", Unit: "mm2", bare: true},
-			{Name: "cores", Help: "cores that carry the supply, both ways together", Words: []string{"cores", "core", "conductors"}},
-			{Name: "current", Help: "current drawn at the end, at rest", Unit: "A"},
-			{Name: "alarm-current", Help: "current drawn at the end in alarm", Unit: "A", Words: []string{"alarm", "in alarm", "sounding"}},
+			{Name: "solid", Help: "diameter of a solid core", Unit: "mm", flag: true},
+			{Name: "cores", Help: "cores that carry the supply, both ways together", whole: true, Words: []string{"cores", "conductors"}},
+			{Name: "current", Help: "current drawn at the end, at rest", Unit: "A", Words: []string{"rest", "resting", "at rest", "standby", "draws", "draw", "takes"}},
+			{Name: "alarm-current", Help: "current drawn at the end in alarm", Unit: "A", larger: true, Words: []string{"alarm", "in alarm", "sounding"}},
 			{Name: "power", Help: "power drawn at the end whatever the voltage", Unit: "W"},
-			{Name: "volts", Help: "voltage at the panel on mains", Unit: "V", Words: []string{"panel", "source", "supply", "charger"}, Before: []string{"from"}, once: true},
-			{Name: "battery-volts", Help: "lowest voltage of the battery", Unit: "V", Words: []string{"battery", "lowest"}, once: true},
-			{Name: "least-volts", Help: "least voltage at which the device works", Unit: "V", Words: []string{"least", "minimum", "working"}, Before: []string{"needs", "need", "down to", "works"}},
+			{Name: "volts", Help: "voltage at the panel on mains", Unit: "V", Words: []string{"at panel", "at source", "at supply", "at charger"}, Leads: []string{"panel", "source", "supply", "charger"}, Before: []string{"from"}, once: true},
+			{Name: "least-volts", Help: "least voltage at which the device works", Unit: "V", Words: []string{"working"}, Leads: []string{"least", "minimum"}, Before: []string{"needs", "need", "down to", "works", "at least", "needing"}},
+			{Name: "battery-volts", Help: "lowest voltage of the battery", Unit: "V", Words: []string{"on battery"}, Leads: []string{"battery", "lowest"}, Before: []string{"down to"}, once: true},
+			{Name: "measured-volts", Help: "voltage measured at the end", Unit: "V", once: true, Words: atTheEnd(), Leads: []string{"measured", "measure", "reads", "gets", "there are"}},
 			{Name: "temperature", Help: "temperature of the cable", Unit: "C", once: true},
 			{Name: "metal", Help: "metal of the cores; copper, or copper-clad aluminium", once: true, Choices: []Choice{
 				{"copper", []string{"copper"}},
-				{"copper-clad aluminium", []string{"copper clad", "cca", "aluminium", "aluminum", "clad"}},
+				{"copper-clad aluminium", []string{"copper clad aluminium", "copper clad aluminum", "copper clad", "cca", "aluminium", "aluminum", "clad"}},
 			}},
 		},
+		claim:   claimCable,
+		idle:    []string{"cable", "cables", "wire", "wires", "run", "device", "devices", "keypad", "detector", "siren", "sounder", "expander", "end", "of", "bus", "feed", "core", "voltage", "volts", "current", "long", "length", "mains", "far", "resistance", "pair", "pairs", "section", "cross", "multi", "strand", "strands", "stranded", "flexible", "gauge", "one", "cat"},
 		parted:  true,
 		rewrite: strandsAsSection,
 		work:    workCable,
 	}
-}
-
-var strands = regexp.MustCompile(`(\d+)\s*[/x]\s*(0[.,]\d+)(\s*mm\b)?`)
-
-// strandsAsSection writes 7/0.2, seven strands of 0.2 mm, as a section.
-func strandsAsSection(sentence string) string {
-	return strands.ReplaceAllStringFunc(sentence, func(s string) string {
-		m := strands.FindStringSubmatch(s)
-		if strings.Contains(s, "x") {
-			return s // 4 x 0.22 is read as cores of a section
-		}
-		n, err1 := strconv.Atoi(m[1])
-		d, err2 := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64)
-		c, err3 := cable.Stranded(n, d, cable.Copper)
-		if errors.Join(err1, err2, err3) != nil {
-			return s
-		}
-		return strconv.FormatFloat(c.Area(), 'f', 6, 64) + " mm2"
-	})
 }
 
 // bus is what a sentence about cables came to.
@@ -81,6 +64,9 @@ type bus struct {
 	names []string
 	mains float64
 	least float64
+	late  float64 // the usual lowest voltage, where the device stops before it
+	low   float64 // of the battery; 0 where it is not looked at
+	alarm bool    // an alarm current was said
 }
 
 func workCable(in *Input) (*Sheet, error) {
@@ -97,6 +83,12 @@ func workCable(in *Input) (*Sheet, error) {
 		return nil, err
 	}
 	b.verdict(sheet, report)
+	if err := b.atTheMost(sheet, report); err != nil {
+		return nil, err
+	}
+	if err := b.measured(in, sheet, report); err != nil {
+		return nil, err
+	}
 	b.mending(sheet, report, changes)
 	if report[0].Volts != nil {
 		sheet.Chart = b.chart(report)
@@ -125,25 +117,24 @@ func readBus(in *Input) (*bus, error) {
 	if in.choice("metal", "metal of the cores", "copper", habit) != "copper" {
 		metal = cable.CopperCladAluminium
 	}
-	rest, alarm, alarmed := []cable.Load{{}}, []cable.Load{{}}, false
-	section, cores, at := math.NaN(), 2.0, 0
+	rest, alarm := []cable.Load{{}}, []cable.Load{{}}
+	var conductor cable.Conductor
+	cores, at := 2.0, 0
 	for part := range in.parts() {
-		length, err := part.need("length", "length of the cable, one way", "40 m")
+		length, err := part.length()
 		if err != nil {
 			return nil, err
 		}
-		if s, ok := part.numbers["section"]; ok {
-			section = s
+		conductor, err = part.conductor(conductor, metal)
+		if err != nil {
+			return nil, err
 		}
-		if math.IsNaN(section) {
-			return nil, &Missing{"section of a core", "0.22 mm2, 7/0.2 or 24 AWG"}
+		if part.strung > 0 && !part.has("cores") {
+			part.assume("cores that carry the supply", fmt.Sprintf("%s of the %d in the cable", Show(cores, ""), part.strung), "one each way")
+		} else {
+			cores = part.or("cores", "cores that carry the supply", cores, "", "one each way")
 		}
-		cores = part.or("cores", "cores that carry the supply", cores, "", "one each way")
 		if err := units.Within("number of cores, both ways together", cores, "", 2, 100); err != nil {
-			return nil, err
-		}
-		conductor, err := cable.OfArea(section, metal)
-		if err != nil {
 			return nil, err
 		}
 		if part.branch {
@@ -159,7 +150,7 @@ func readBus(in *Input) (*bus, error) {
 		load := cable.Load{Current: part.numbers["current"], Power: part.numbers["power"]}
 		rest = append(rest, load)
 		if x, ok := part.numbers["alarm-current"]; ok {
-			load.Current, alarmed = x, true
+			load.Current, b.alarm = x, true
 		}
 		alarm = append(alarm, load)
 	}
@@ -168,9 +159,12 @@ func readBus(in *Input) (*bus, error) {
 		return nil, &Missing{"current that is drawn at the end", "85 mA"}
 	}
 	b.States = []cable.State{{Source: cable.Source{Voltage: b.mains}, Loads: rest}}
-	if alarmed || in.has("battery-volts") {
-		low := in.or("battery-volts", "lowest voltage of the battery", 10.5, "V", habit)
-		b.States = append(b.States, cable.State{Source: cable.Source{Voltage: low}, Loads: alarm})
+	b.onBattery(in)
+	if b.late > 0 && b.alarm {
+		b.States[0].Loads = alarm
+	}
+	if b.low > 0 {
+		b.States = append(b.States, cable.State{Source: cable.Source{Voltage: b.low}, Loads: alarm})
 	}
 	return b, nil
 }
@@ -250,39 +244,19 @@ func (b *bus) working(sheet *Sheet, report cable.Report) error {
 			sheet.step(fmt.Sprintf("voltage at %s, %s", b.names[i], b.state(n)), "source less current x resistance on the way", outcome.Volts[i], "V", "Kirchhoff's laws")
 		}
 	}
-	return b.atTheMost(sheet)
-}
-
-// atTheMost says what is left where the cables have the most resistance that a
-// standard allows for their size.
-func (b *bus) atTheMost(sheet *Sheet) error {
-	worse := cable.Bus{Points: slices.Clone(b.Points), States: b.States}
-	known := false
-	for i := 1; i < len(worse.Points); i++ {
-		if g, ok := worse.Points[i].Run.Conductor.Greatest(); ok {
-			worse.Points[i].Run.Conductor, known = g, true
-		}
-	}
-	if !known {
-		return nil
-	}
-	report, err := worse.Check()
-	if err != nil {
-		return b.at(err)
-	}
-	for n, o := range report {
-		if o.Volts != nil {
-			sheet.step(fmt.Sprintf("voltage at %s at the worst, %s", b.names[o.Weakest], b.state(n)), "with one core at the most", o.Volts[o.Weakest], "V", tableSource)
-		}
-	}
 	return nil
 }
 
 func (b *bus) state(n int) string {
-	if n == 0 {
+	switch {
+	case n == 0 && b.late > 0 && b.alarm:
+		return "on mains in alarm"
+	case n == 0:
 		return "on mains"
+	case b.alarm:
+		return "on the battery in alarm"
 	}
-	return "on the battery in alarm"
+	return "on the battery"
 }
 
 func (b *bus) verdict(sheet *Sheet, report cable.Report) {
@@ -302,6 +276,9 @@ func (b *bus) verdict(sheet *Sheet, report cable.Report) {
 		default:
 			sheet.say(fmt.Sprintf("Enough %s: %s gets %s, that is %s more than it needs.", b.state(n), where, Show(o.Volts[o.Weakest], "V"), Show(o.Margin, "V")))
 		}
+	}
+	if b.late > 0 {
+		sheet.say(fmt.Sprintf("A device that needs %s stops working before the battery is cut off at %s: only the state on mains is judged.", Show(b.mostLeast(), "V"), Show(b.late, "V")))
 	}
 	if b.least > 0 && len(b.Points) == 2 {
 		b.reach(sheet)
@@ -338,9 +315,23 @@ func (b *bus) mending(sheet *Sheet, report cable.Report, changes []cable.Change)
 		if i == 0 {
 			lead = "Smallest change that mends it: "
 		}
-		left := c.After[0].Volts[c.After[0].Weakest]
-		sheet.say(lead + b.change(c) + fmt.Sprintf(" (then %s at the weakest).", Show(left, "V")))
+		sheet.say(lead + b.change(c) + " (then " + b.worst(c.After) + ").")
 	}
+}
+
+// worst says what is left in the state with the least to spare.
+func (b *bus) worst(report cable.Report) string {
+	n := 0
+	for i, o := range report {
+		if o.Margin < report[n].Margin {
+			n = i
+		}
+	}
+	text := Show(report[n].Volts[report[n].Weakest], "V") + " at the weakest"
+	if len(report) > 1 {
+		text += ", " + b.state(n)
+	}
+	return text
 }
 
 func (b *bus) change(c cable.Change) string {
@@ -364,58 +355,4 @@ func (b *bus) change(c cable.Change) string {
 		return "fit a supply with its own battery at " + strings.Join(to, ", ") + ", its 0 V joined to the panel's"
 	}
 	return fmt.Sprintf("connect %s at %s", strings.Join(to, ", "), b.names[c.To])
-}
-
-func (b *bus) chart(report cable.Report) *Chart {
-	c := &Chart{Title: "Voltage along the cable", X: Axis{"distance from the panel", "m"}, Y: Axis{"voltage", "V"}}
-	for n, o := range report {
-		if o.Volts == nil {
-			continue
-		}
-		for _, line := range b.branches() {
-			s := Series{Name: b.state(n)}
-			if len(b.Points) > 2 {
-				s.Name += ", to " + b.names[line[len(line)-1]]
-			}
-			for _, i := range line {
-				s.X, s.Y = append(s.X, b.far[i]), append(s.Y, o.Volts[i])
-			}
-			c.Series = append(c.Series, s)
-		}
-	}
-	if b.least > 0 {
-		c.Limits = append(c.Limits, Limit{"least voltage of the device", b.least})
-	}
-	if len(b.Points) > 2 {
-		for i := 1; i < len(b.Points); i++ {
-			c.Marks = append(c.Marks, Mark{b.names[i], b.far[i]})
-		}
-	}
-	return c
-}
-
-// branches lists the way from the panel to each end.
-func (b *bus) branches() [][]int {
-	ends := make([]bool, len(b.Points))
-	for i := range ends {
-		ends[i] = true
-	}
-	for i := 1; i < len(b.Points); i++ {
-		ends[b.Points[i].Parent] = false
-	}
-	var out [][]int
-	for i := range ends {
-		if !ends[i] {
-			continue
-		}
-		line := []int{}
-		for at := i; ; at = b.Points[at].Parent {
-			line = append([]int{at}, line...)
-			if at == 0 {
-				break
-			}
-		}
-		out = append(out, line)
-	}
-	return out
 }

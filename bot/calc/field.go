@@ -17,24 +17,32 @@ type Kind struct {
 	Long     string
 	Examples []string // sentences
 	Fields   []Field
-	rewrite  func(string) string // of what numbers alone do not tell; may be nil
-	parted   bool                // "then" and "also" begin further parts
-	raw      bool                // the sentence itself is worked on: a version is no number
+	rewrite  func(string) string        // of what numbers alone do not tell; may be nil
+	claim    func(*Input, *words) error // takes what the fields' words alone do not tell; may be nil
+	another  func(*words) *Kind         // another list of fields for the sentence; may be nil
+	idle     []string                   // words that may stand in a sentence and say nothing
+	parted   bool                       // "then" and "also" begin further parts
+	raw      bool                       // the sentence itself is worked on: a version is no number
 	work     func(*Input) (*Sheet, error)
 }
 
 // Field is a quantity that a calculation takes: by a flag of its name, or in a
 // sentence, where the unit and the words next to it tell it from others.
 type Field struct {
-	Name  string
-	Help  string   // up to a semicolon what it is, then how it is written
-	Unit  string   // as units.BySymbol knows it; empty for a bare count
-	Words []string // folded; the first field of a unit needs none
-	// Before are words that go with the number behind them only, such as "from".
-	Before []string
+	Name string
+	Help string // up to a semicolon what it is, then how it is written
+	Unit string // as units.BySymbol knows it; empty for a bare count
+	// The words that label its numbers, folded: Words stand on either side, Leads
+	// too but usually in front, Before in front only and After behind only. The
+	// first field of a unit needs none.
+	Words, Leads, Before, After []string
 	// Choices are the values of a field that is no number, each with its words.
 	Choices []Choice
 	many    bool // may be given more than once
+	whole   bool // a number of things
+	larger  bool // of two numbers about its word the greater one is meant
+	flag    bool // by a flag only
+	own     bool // a word of Before labels numbers in its own unit only
 	named   bool // a number in its unit alone is not enough
 	bare    bool // a broken number without a unit may be meant for it
 	loose   bool // any number without a unit may be meant for it
@@ -73,6 +81,9 @@ type Input struct {
 	next    []*Input // the parts behind "then" and "also"
 	branch  bool     // the part begins at the panel again
 	text    string
+	unused  []string
+	quiet   bool // nothing was said of an alarm, so that no time is the alarm's
+	strung  int  // cores that the cable has, in use or not
 }
 
 func (k *Kind) empty() *Input {
@@ -88,6 +99,7 @@ func (k Kind) Work(in *Input) (*Sheet, error) {
 	}
 	sheet.Kind = k.Name
 	for part := range in.parts() {
+		sheet.Unused = append(sheet.Unused, part.unused...)
 		sheet.Given = append(sheet.Given, part.given...)
 		for _, item := range part.assumed {
 			if !slices.Contains(sheet.Assumed, item) {
@@ -194,6 +206,9 @@ func (in *Input) Set(name, text string) error {
 		return &Misread{text, "write one number with its unit for --" + name + ", such as " + Show(1, f.Unit)}
 	}
 	p := pieces[0]
+	if f.Unit == "mm2" && slices.Contains(p.Units, units.Millimetre) {
+		return &Misread{text, whichMillimetres}
+	}
 	x := (p.Low + p.High) / 2
 	if len(p.Units) > 0 {
 		var ok bool
@@ -201,8 +216,7 @@ func (in *Input) Set(name, text string) error {
 			return &Misread{text, "--" + name + " is in " + f.unitName()}
 		}
 	}
-	in.put(f, x)
-	return nil
+	return in.put(f, x)
 }
 
 func (in *Input) setChoice(f *Field, text string) error {
@@ -218,12 +232,29 @@ func (in *Input) setChoice(f *Field, text string) error {
 	return &Misread{text, "--" + f.Name + " is one of " + strings.Join(names, ", ")}
 }
 
-func (in *Input) put(f *Field, x float64) {
+// mostThings is how many of a thing are taken for meant.
+const mostThings = 100
+
+func (in *Input) put(f *Field, x float64) error {
+	if f.whole {
+		if err := units.Within(f.title(), x, "", 0, mostThings); err != nil {
+			return err
+		}
+		if x != math.Trunc(x) {
+			return &Misread{Show(x, ""), f.title() + " is a whole number"}
+		}
+	}
+	item := Item{Name: f.title(), Value: Show(x, f.Unit)}
 	if f.many && in.has(f.Name) {
 		x += in.numbers[f.Name]
+		item.Value = Show(x, f.Unit)
+		i := slices.IndexFunc(in.given, func(i Item) bool { return i.Name == item.Name })
+		in.given[i] = item
+	} else {
+		in.given = append(in.given, item)
 	}
 	in.numbers[f.Name] = x
-	in.given = append(in.given, Item{Name: f.title(), Value: Show(x, f.Unit)})
+	return nil
 }
 
 func (in *Input) choose(f *Field, name string) {

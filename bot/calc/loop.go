@@ -6,6 +6,7 @@ import (
 
 	"ferrule/knowledge/cable"
 	"ferrule/knowledge/loop"
+	"ferrule/knowledge/units"
 )
 
 func loopKind() Kind {
@@ -22,17 +23,20 @@ and 4R7 are understood.`,
 			"4k7 end, 4k7 alarm, 2k2 fault, 1 % tolerance, 100 m of 0.22 mm2, measured 9.6 k",
 		},
 		Fields: []Field{
-			{Name: "end", Help: "end-of-line resistor", Unit: "ohm", loose: true, Words: []string{"end", "eol", "eolr"}},
-			{Name: "alarm", Help: "resistor over the alarm contact", Unit: "ohm", loose: true, Words: []string{"alarm", "contact"}},
+			{Name: "end", Help: "end-of-line resistor", Unit: "ohm", loose: true, Words: []string{"end", "eol", "eolr", "end of line"}},
+			{Name: "alarm", Help: "resistor over the alarm contact", Unit: "ohm", loose: true, Words: []string{"alarm", "contact", "alarm contact"}},
 			{Name: "fault", Help: "resistor over the fault or masking contact", Unit: "ohm", loose: true, Words: []string{"fault", "mask", "masking", "third"}},
-			{Name: "measured", Help: "what the meter shows", Unit: "ohm", loose: true, Words: []string{"measured"}, Before: []string{"measure", "reads", "reading", "meter", "shows", "measures"}},
-			{Name: "meter", Help: "what the meter says; overload, where it shows no number", Choices: []Choice{{"overload", []string{"overload", "ol", "infinite", "open line"}}}},
+			{Name: "measured", Help: "what the meter shows", Unit: "ohm", loose: true, Leads: []string{"measured", "measure", "reads", "reading", "meter", "shows", "measures"}},
+			{Name: "meter", Help: "what the meter says; overload, where it shows no number", Choices: []Choice{{"overload", []string{"open circuit", "open line", "open loop", "overload", "ol", "infinite", "open"}}}},
 			{Name: "cable", Help: "resistance of the cable, both ways", Unit: "ohm", Words: []string{"cable"}},
 			{Name: "closed-contact", Help: "most that a closed contact has", Unit: "ohm", Words: []string{"closed contact"}},
 			{Name: "tolerance", Help: "tolerance of the resistors", Unit: "%"},
 			{Name: "length", Help: "length of the cable, one way", Unit: "m"},
 			{Name: "section", Help: "section of one core", Unit: "mm2"},
+			{Name: "solid", Help: "diameter of a solid core", Unit: "mm", flag: true},
 		},
+		claim:   claimSolid,
+		idle:    []string{"resistor", "resistors", "ohm", "ohms", "loop", "zone", "line", "tolerance", "detector", "of", "one", "circuit"},
 		rewrite: strandsAsSection,
 		work:    workLoop,
 	}
@@ -63,6 +67,7 @@ func workLoop(in *Input) (*Sheet, error) {
 	settings := loop.Settings{ShortLimit: 20, OpenLimit: 100e3}
 	in.assume("a short, below", Show(settings.ShortLimit, "ohm"), habit)
 	in.assume("open, above", Show(settings.OpenLimit, "ohm"), habit)
+	in.assume("thresholds of the panel", "half way between the nominal values", habit)
 	judge, err := loop.NewClassifier(l, settings)
 	if err != nil {
 		return nil, err
@@ -82,6 +87,9 @@ func workLoop(in *Input) (*Sheet, error) {
 func readLoop(in *Input) (loop.Loop, error) {
 	end, err := in.need("end", "end-of-line resistor", "2k2")
 	if err != nil {
+		return loop.Loop{}, err
+	}
+	if err := units.Above("end-of-line resistor", end, "ohm", 0); err != nil {
 		return loop.Loop{}, err
 	}
 	tolerance := in.or("tolerance", "tolerance of the resistors", 5, "%", "IEC 60063, E24")
@@ -110,8 +118,10 @@ func cableOhms(in *Input) (float64, error) {
 	if !ok {
 		return in.or("cable", "resistance of the cable, both ways", 10, "ohm", habit), nil
 	}
-	section := in.or("section", "section of one core", 0.22, "mm2", habit)
-	conductor, err := cable.OfArea(section, cable.Copper)
+	if !in.has("solid") {
+		in.or("section", "section of one core", 0.22, "mm2", habit)
+	}
+	conductor, err := in.conductor(cable.Conductor{}, cable.Copper)
 	if err != nil {
 		return 0, err
 	}
@@ -148,7 +158,7 @@ func sayReading(in *Input, s *Sheet, l loop.Loop, judge *loop.Classifier) error 
 		s.say(fmt.Sprintf("%s can be any of: %s.", shown, result.Possible))
 		return nil
 	}
-	s.say(fmt.Sprintf("%s is no state of this loop: it lies between %s and %s, and the panel takes it for %s.", shown, result.Lower, result.Upper, result.Panel))
+	s.say(fmt.Sprintf("%s is no state of this loop: it lies between %s and %s, and a panel that decides half way between the states would take it for %s.", shown, result.Lower, result.Upper, result.Panel))
 	return sayCauses(s, l, reading)
 }
 

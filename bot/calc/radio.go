@@ -7,46 +7,27 @@ import (
 	"strings"
 
 	"ferrule/knowledge/radio"
+	"ferrule/knowledge/units"
 )
 
 // The frequency in the middle of the band in which wireless alarm devices
 // mostly send. Source: ERC/REC 70-03, 868.0-868.6 MHz.
 const alarmMHz = 868.3
 
-// barrier is something that a radio path goes through, by the words for it.
-type barrier struct {
-	name   string
-	help   string
-	words  []string
-	loss   float64
-	source string
-}
-
-const fitted = "COST 231 final report (1999), 4.7, fitted at 1800 MHz: at 868 MHz it says a little too much"
-
-// barriers are what can be counted on a way.
-func barriers() []barrier {
-	return []barrier{
-		{"heavy-walls", "walls of brick, block or concrete", []string{"brick", "bricks", "block", "concrete", "heavy", "stone", "wall", "walls", "solid"}, radio.HeavyWall, fitted},
-		{"light-walls", "light walls of plasterboard or wood", []string{"light", "plasterboard", "partition", "partitions", "stud", "wooden", "drywall"}, radio.LightWall, fitted},
-		{"windows", "panes of plain glass", []string{"window", "windows", "pane", "panes", "glass"}, 1, habit},
-		{"coated-windows", "panes with a metal coating", []string{"coated", "low e"}, 25, habit},
-		{"foil-walls", "walls with foil-backed insulation", []string{"foil", "foil backed"}, 25, habit},
-		{"metal-doors", "metal doors or shutters", []string{"metal", "steel", "shutter", "shutters", "fire"}, 20, habit},
-	}
-}
+// DrawnPlaces names what is assumed for the drawing alone.
+const DrawnPlaces = "places of the obstacles, for the drawing"
 
 func radioKind() Kind {
 	fields := []Field{
 		{Name: "distance", Help: "distance in a straight line", Unit: "m"},
-		{Name: "level", Help: "level that is displayed", Unit: "%"},
-		{Name: "limit", Help: "mounting limit of the device, as displayed", Unit: "%", Words: []string{"limit", "minimum"}, Before: []string{"needs", "least"}},
-		{Name: "dbm", Help: "level that was measured", Unit: "dBm"},
+		{Name: "level", Help: "level that is displayed", Unit: "%", Words: []string{"reads", "shows", "level", "displays", "reading", "showing", "shown", "displayed"}},
+		{Name: "limit", Help: "mounting limit of the device, as displayed", Unit: "%", Leads: []string{"limit", "mounting limit", "minimum"}, Before: []string{"needs", "least", "at least"}},
+		{Name: "dbm", Help: "level that was measured", Unit: "dBm", Words: []string{"reads", "shows", "level", "measured"}},
 		{Name: "power", Help: "radiated power (e.r.p.)", Unit: "mW"},
-		{Name: "slabs", Help: "floors between the storeys", Words: []string{"slab", "slabs", "floor", "floors", "ceiling", "ceilings", "storey", "storeys"}},
+		{Name: "slabs", Help: "floors between the storeys", many: true, whole: true, named: true},
 	}
 	for _, b := range barriers() {
-		fields = append(fields, Field{Name: b.name, Help: b.help, Words: b.words, many: true})
+		fields = append(fields, Field{Name: b.name, Help: b.help, many: true, whole: true, named: true})
 	}
 	return Kind{
 		Name:  "radio",
@@ -66,10 +47,12 @@ model explains a level; it never excuses one below the device's own limit.`,
 			Field{Name: "scale-0", Help: "level that is displayed as 0 %", Unit: "dBm", Words: []string{"bottom", "zero"}},
 			Field{Name: "scale-100", Help: "level that is displayed as 100 %", Unit: "dBm", Words: []string{"top", "full"}},
 			Field{Name: "frequency", Help: "frequency", Unit: "MHz"},
-			Field{Name: "send-height", Help: "height of the sending aerial, for an open area", Unit: "m", Words: []string{"high", "up", "height"}},
-			Field{Name: "receive-height", Help: "height of the receiving aerial", Unit: "m", Words: []string{"hub high", "hub up", "mast"}},
+			Field{Name: "send-height", Help: "height of the sending aerial, for an open area", Unit: "m", Words: []string{"height"}, After: []string{"high", "up"}},
+			Field{Name: "receive-height", Help: "height of the receiving aerial", Unit: "m", Words: []string{"mast"}, After: []string{"hub high", "hub up"}},
 		),
-		work: workRadio,
+		claim: claimThings,
+		idle:  []string{"open", "air", "line", "sight", "straight", "free", "hub", "device", "detector", "keypad", "panel", "distance", "erp", "path", "way", "indoors", "outdoors", "signal", "radio", "sensor", "dead"},
+		work:  workRadio,
 	}
 }
 
@@ -91,8 +74,9 @@ func workRadio(in *Input) (*Sheet, error) {
 	if err != nil {
 		return nil, err
 	}
+	fine := true
 	if given {
-		if err := judgeLevel(s, p, e, measured, limit); err != nil {
+		if fine, err = judgeLevel(s, p, e, measured, limit); err != nil {
 			return nil, err
 		}
 	} else {
@@ -101,12 +85,12 @@ func workRadio(in *Input) (*Sheet, error) {
 	if err := changes(s, p, e); err != nil {
 		return nil, err
 	}
-	if err := sayReach(s, p, limit); err != nil {
+	if err := sayReach(s, p, limit, fine && len(p.Obstacles)+p.Floors > 0); err != nil {
 		return nil, err
 	}
 	s.Cautions = append(s.Cautions, "The model is for planning: the level that is measured at the place decides, with doors shut as at night.")
 	if len(p.Obstacles)+p.Floors > 0 {
-		in.assume("places of the obstacles, for the drawing", "evenly along the way", "they were not said, and do not matter for the level")
+		in.assume(DrawnPlaces, "evenly along the way", "they were not said, and do not matter for the level")
 	}
 	s.Chart, err = pathChart(p, limit, measured, given)
 	return s, err
@@ -132,11 +116,7 @@ func readPath(in *Input) (radio.Path, error) {
 	if p.SendHeight > 0 && p.ReceiveHeight == 0 {
 		p.ReceiveHeight = p.SendHeight
 	}
-	for _, b := range barriers() {
-		for n := 0; n < int(math.Round(in.numbers[b.name])); n++ {
-			p.Obstacles = append(p.Obstacles, radio.Obstacle{Name: strings.TrimSuffix(strings.ReplaceAll(b.name, "-", " "), "s"), Loss: b.loss})
-		}
-	}
+	p.Obstacles = in.obstacles()
 	bottom := in.or("scale-0", "level that is displayed as 0 %", -100, "dBm", "common practice; every model has its own scale")
 	top := in.or("scale-100", "level that is displayed as 100 %", -40, "dBm", "common practice; every model has its own scale")
 	p.Scale, err = radio.NewScale(radio.Point{DBm: bottom, Percent: 0}, radio.Point{DBm: top, Percent: 100})
@@ -146,10 +126,13 @@ func readPath(in *Input) (radio.Path, error) {
 // measuredLevel is the level in dBm that was measured, or that is behind what
 // is displayed.
 func measuredLevel(in *Input, p radio.Path) (float64, bool, error) {
-	if x, ok := in.numbers["dbm"]; ok {
-		return x, true, nil
-	}
 	percent, ok := in.numbers["level"]
+	if x, inDBm := in.numbers["dbm"]; inDBm {
+		if ok {
+			return 0, false, &Misread{Show(x, "dBm"), "give the level that was measured either in % or in dBm"}
+		}
+		return x, true, units.Within("level that was measured", x, "dBm", -200, 0)
+	}
 	if !ok {
 		return 0, false, nil
 	}
@@ -166,7 +149,7 @@ func pathSteps(s *Sheet, p radio.Path, e radio.Expected) error {
 	for _, b := range barriers() {
 		n := 0
 		for _, o := range p.Obstacles {
-			if o.Name == strings.TrimSuffix(strings.ReplaceAll(b.name, "-", " "), "s") {
+			if o.Name == b.one() {
 				n++
 			}
 		}
@@ -198,21 +181,28 @@ func counted(n int, things string) string {
 }
 
 // judgeLevel says whether what was measured is what the way gives, and holds it
-// against the limit whatever the way gives.
-func judgeLevel(s *Sheet, p radio.Path, e radio.Expected, measured, limit float64) error {
+// against the limit whatever the way gives. It returns whether the way explains
+// it.
+// What is missing is counted from what the display can show at the most, as the
+// rules count it.
+func judgeLevel(s *Sheet, p radio.Path, e radio.Expected, measured, limit float64) (bool, error) {
 	odd, err := e.Surprise(measured)
 	if err != nil {
-		return err
+		return false, err
 	}
 	percent, err := p.Scale.Percent(measured)
 	if err != nil {
-		return err
+		return false, err
+	}
+	top, err := p.Scale.Level(100)
+	if err != nil {
+		return false, err
 	}
 	about := fmt.Sprintf("%s (%s)", Show(e.Percent, "%"), display(e.Display))
 	atTop := percent >= 100
 	switch {
 	case odd.Z < -2:
-		s.say(fmt.Sprintf("Something is wrong: the way should give about %s, and %s is %s lower. Look for metal, the aerial, how the device is turned, its cells.", about, Show(percent, "%"), Show(e.Level-measured, "dB")))
+		s.say(fmt.Sprintf("Something is wrong: the way should give about %s, and %s is %s lower. Look for metal, the aerial, how the device is turned, its cells.", about, Show(percent, "%"), Show(min(e.Level, top.Low)-measured, "dB")))
 	case odd.Z > 2 && !atTop:
 		s.say(fmt.Sprintf("Better than the way should give: about %s. Is the way as it was described?", about))
 	default:
@@ -223,7 +213,7 @@ func judgeLevel(s *Sheet, p radio.Path, e radio.Expected, measured, limit float6
 	}
 	s.step("measured", "", measured, "dBm", "as given, by the scale")
 	s.step("such a level or a lower one", "normal distribution", 100*odd.OrLower, "% of places", "log-normal shadowing")
-	return nil
+	return odd.Z >= -2, nil
 }
 
 func display(i radio.Interval) string {
@@ -260,14 +250,16 @@ func changes(s *Sheet, p radio.Path, e radio.Expected) error {
 	}
 	half, err := radio.AtDistance(p, p.Metres/2)
 	if err != nil {
-		return err
+		return nil // too near for a far field, and nothing that was said
 	}
 	s.step("half the distance", "", half.After.Percent-e.Percent, "% more on the display", "COST 231 multi-wall")
 	return nil
 }
 
 // sayReach says how far the device may be with what stands between.
-func sayReach(s *Sheet, p radio.Path, limit float64) error {
+// In the open only the figure is given: there nothing but the ground takes the
+// level away, and metres without end would be no help.
+func sayReach(s *Sheet, p radio.Path, limit float64, aloud bool) error {
 	least, err := p.Scale.Level(limit)
 	if err != nil {
 		return err
@@ -283,6 +275,9 @@ func sayReach(s *Sheet, p radio.Path, limit float64) error {
 	}
 	s.step("margin for 90 % of places", "1.28 x spread", margin, "dB", "log-normal shadowing")
 	s.step("reaches", "with the same between, the limit and the margin", far, "m", "COST 231 multi-wall")
+	if !aloud {
+		return nil
+	}
 	s.say(fmt.Sprintf("With the same between, up to %s is safe in nine places of ten.", Show(far, "m")))
 	return nil
 }
@@ -335,12 +330,13 @@ func pathChart(p radio.Path, limit, measured float64, given bool) (*Chart, error
 // sides of every obstacle, so that its step is upright.
 func places(metres float64, marks []Mark) []float64 {
 	const points = 60
+	nearest := min(1, metres) // nearer there is no far field, and nothing to draw
 	var out []float64
 	for i := range points + 1 {
-		out = append(out, max(min(1, metres), metres*1.25*float64(i)/points))
+		out = append(out, max(nearest, metres*1.25*float64(i)/points))
 	}
 	for _, m := range marks {
-		out = append(out, m.X*(1-1e-6), m.X)
+		out = append(out, max(nearest, m.X*(1-1e-6)), max(nearest, m.X))
 	}
 	slices.Sort(out)
 	return slices.Compact(out)

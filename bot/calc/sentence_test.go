@@ -85,14 +85,14 @@ func TestPartsOfASentence(t *testing.T) {
 func TestSentencesThatAreNoneSayWhy(t *testing.T) {
 	for _, c := range []struct{ kind, sentence, want string }{
 		{"cable", "40 m of 0.22 mm2, 85 mA, 7 q", `"7": give it a unit, or say what it counts: cores`},
-		{"cable", "40 m, 60 m, 0.22 mm2, 85 mA", `"60 m": say which one it is: length`},
+		{"cable", "40 m, 60 m, 0.22 mm2, 85 mA", `"60 m": say which one it is: length of the cable, one way`},
 		{"cable", "40 m of 0.22 mm2, 85 mA, 9 kbit", "no quantity here is in this unit"},
 		{"cable", "40 m, 85 mA", "say the section of a core, such as 0.22 mm2"},
 		{"cable", "40 m of 0.22 mm2", "say the current that is drawn at the end, such as 85 mA"},
 		{"cable", "0.22 mm2, 85 mA", "say the length of the cable"},
 		{"radio", "38 %", "say the distance in a straight line, such as 12 m"},
 		{"radio", "", "say the distance"},
-		{"radio", "12 m, 3 bricc wals", `"3": give it a unit, or say what it counts: slab`},
+		{"radio", "12 m, 3 bricc wals", `"3": give it a unit, or say what it counts: floors between the storeys; walls of brick, block or concrete`},
 		{"battery", "", "say the capacity and the current"},
 		{"loop", "measured 6.9 k", "say the end-of-line resistor"},
 		{"loop", "2k2 end, 2k2 fault", "say the resistor over the alarm contact"},

@@ -12,6 +12,7 @@ type Sheet struct {
 	Answer   []string `json:"answer"` // sentences; the first alone is worth reading
 	Given    []Item   `json:"given"`
 	Assumed  []Item   `json:"assumed,omitempty"`
+	Unused   []string `json:"unused,omitempty"` // words of the sentence that nothing was made of
 	Steps    []Step   `json:"steps"`
 	Cautions []string `json:"cautions,omitempty"`
 	Chart    *Chart   `json:"-"`

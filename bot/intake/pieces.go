@@ -16,7 +16,8 @@ type Piece struct {
 	Low, High  float64      // the same but for a range
 	Units      []units.Unit // what its unit may be; none is no unit
 	Spelled    bool         // a number in words
-	Apart      bool         // a comma or the like stands before it
+	Apart      bool         // a comma, a new line or the like stands before it
+	Filler     bool         // a word that says nothing by itself
 	Start, End int          // in bytes
 }
 
@@ -30,8 +31,8 @@ var plainReader = sync.OnceValue(func() *Reader {
 })
 
 // Pieces takes a text apart into words and numbers, as messages are read: with
-// decimal commas, ranges, gauges, resistor codes, and number words before what
-// they count. A text that is no text has no pieces.
+// decimal commas, ranges, gauges, resistor codes and number words: whether "one"
+// counts anything is the caller's to say. A text that is no text has no pieces.
 func Pieces(text string) []Piece {
 	if unprintable(text) {
 		return nil
@@ -43,18 +44,22 @@ func Pieces(text string) []Piece {
 	apart := false
 	for i := 0; i < len(s.tokens); {
 		t := &s.tokens[i]
+		apart = apart || t.line
 		if q, ok := s.measured(i); ok {
 			last := &s.tokens[q.last-1]
+			if q.ordinal && last.text == "a" { // 3A, which is third in another language
+				q.units = []units.Unit{units.Ampere}
+			}
 			out = append(out, Piece{Number: true, Low: q.low, High: q.high, Units: q.units, Spelled: t.kind == word, Apart: apart, Start: t.start, End: last.end})
 			i, apart = q.last, false
 			continue
 		}
 		switch t.kind {
 		case word:
-			out = append(out, Piece{Text: t.text, Apart: apart, Start: t.start, End: t.end})
+			out = append(out, Piece{Text: t.text, Apart: apart, Filler: s.roleOf(i).has(filler), Start: t.start, End: t.end})
 			apart = false
 		case mark:
-			apart = apart || t.text == "," || t.text == ";" || t.line
+			apart = apart || t.text == "," || t.text == ";"
 		}
 		i++
 	}
@@ -69,7 +74,7 @@ func (s *scan) measured(i int) (quantity, bool) {
 			return q, true
 		}
 		x, ok := s.numberWord(s.tokens[i].text)
-		return quantity{first: i, last: i + 1, low: x, high: x}, ok && s.kind(i+1) == word
+		return quantity{first: i, last: i + 1, low: x, high: x}, ok
 	}
 	sign := 0
 	if (s.is(i, "-") || s.is(i, "+")) && s.kind(i+1) == number && s.glued(i+1) {
@@ -79,6 +84,9 @@ func (s *scan) measured(i int) (quantity, bool) {
 		return quantity{}, false
 	}
 	q, ok := s.quantityAt(i + sign)
+	if s.isGauge(i-1) && s.kind(i-2) == number {
+		q, ok = s.behindGauge(i)
+	}
 	if !ok {
 		return q, false
 	}
@@ -88,6 +96,18 @@ func (s *scan) measured(i int) (quantity, bool) {
 		q.units, q.last = []units.Unit{units.Watt}, q.last+1
 	}
 	return q, true
+}
+
+// behindGauge reads a number behind a gauge that has its own already: in "22 AWG
+// 2 cores" the 2 is none.
+func (s *scan) behindGauge(i int) (quantity, bool) {
+	q := quantity{first: i, last: i + 1}
+	x, ok := parseNumber(s.textAt(i))
+	q.low, q.high = x, x
+	if u, end, has := s.unitAt(q.last); has {
+		q.units, q.last = u, end
+	}
+	return q, ok
 }
 
 // Fold makes a word as pieces have it: small letters without accents.

@@ -49,11 +49,12 @@ a usual value, and named.`,
 // kind makes the command of one calculation, with a flag for each quantity.
 func (o *calcOptions) kind(k calc.Kind) *cobra.Command {
 	given, model := map[string]*string{}, ""
+	var minus []string
 	cmd := &cobra.Command{
 		Use: k.Name + " [SENTENCE]", Short: k.Short, Long: k.Long,
 		Example: "  ferrule calc " + k.Name + ` "` + strings.Join(k.Examples, "\"\n  ferrule calc "+k.Name+` "`) + `"`,
 		RunE: func(cmd *cobra.Command, words []string) error {
-			in, err := k.Read(strings.Join(words, " "))
+			in, err := k.Read(strings.Join(append(minus, words...), " "))
 			if err != nil {
 				return usageError{err}
 			}
@@ -90,10 +91,30 @@ func (o *calcOptions) kind(k calc.Kind) *cobra.Command {
 	if k.Name == "radio" || k.Name == "cable" {
 		cmd.Flags().StringVar(&model, "model", "", "`name` of a device in the pack, whose figures count where none are given")
 	}
+	for digit := '0'; digit <= '9'; digit++ {
+		name := "minus-" + string(digit)
+		cmd.Flags().VarP(minusSentence{&minus, "-" + string(digit)}, name, string(digit), "")
+		_ = cmd.Flags().MarkHidden(name) // it fails for a flag that isn't there
+	}
 	cmd.Flags().StringVar(&o.svg, "svg", "", "draw the chart into an SVG `file`")
 	cmd.Flags().StringVar(&o.png, "png", "", "draw the chart into a PNG `file`")
 	return cmd
 }
+
+// minusSentence is a sentence that begins with a minus and a digit: to the flags
+// "-77 dBm at 25 m" is the flag -7 with the value "7 dBm at 25 m".
+type minusSentence struct {
+	to    *[]string
+	begin string
+}
+
+func (m minusSentence) Set(rest string) error {
+	*m.to = append(*m.to, m.begin+rest)
+	return nil
+}
+
+func (m minusSentence) String() string { return "" }
+func (m minusSentence) Type() string   { return "sentence" }
 
 // model gives the figures of a device in the pack, where none were said.
 func (o *calcOptions) model(in *calc.Input, name string) error {
@@ -162,6 +183,9 @@ func (o *calcOptions) show(s *calc.Sheet) error {
 		fmt.Fprintln(o.out, "Careful: "+c)
 	}
 	o.items("Understood", s.Given)
+	if len(s.Unused) > 0 {
+		fmt.Fprintf(o.out, "\nNot used: %s\n", strings.Join(s.Unused, ", "))
+	}
 	o.items("Assumed", s.Assumed)
 	o.steps(s.Steps)
 	if s.Chart != nil {
