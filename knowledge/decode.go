@@ -1,6 +1,8 @@
 package knowledge
 
 import (
+	"cmp"
+	"math"
 	"reflect"
 	"strconv"
 	"strings"
@@ -235,7 +237,7 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 	if at := v.FieldByName("At"); at.IsValid() {
 		at.Set(reflect.ValueOf(d.structPos(n, entries)))
 	}
-	seen := map[string]bool{}
+	seen, unknown := map[string]bool{}, false
 	for _, e := range entries {
 		i, ok := fields[e.label.S]
 		switch {
@@ -244,7 +246,8 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 			for name := range fields {
 				names = append(names, name)
 			}
-			d.problems.Add(e.label.Pos, nearestOrAll(e.label.S, names), "unknown key %q", e.label.S)
+			d.problems.Add(e.label.Pos, cmp.Or(quotesAdvice(e.label.S), nearestOrAll(e.label.S, names)), "unknown key %q", e.label.S)
+			unknown = true
 		case seen[e.label.S]:
 			d.problems.Add(e.label.Pos, "keep one of them", "the key %q stands here twice", e.label.S)
 		default:
@@ -252,6 +255,27 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 			d.decode(e.value, v.Field(i))
 		}
 	}
+	for i := range v.NumField() {
+		f := v.Type().Field(i)
+		if name := f.Tag.Get("yaml"); f.Tag.Get("need") != "" && !seen[name] {
+			if !unknown { // else it is that one, misspelt
+				d.problems.Add(d.structPos(n, entries), "write "+name+": "+f.Tag.Get("need"), "%s: is missing", name)
+			}
+			v.Field(i).SetFloat(math.NaN()) // told: nobody complains of a zero
+		}
+	}
+}
+
+// quotesAdvice is for what was read as a key and is a piece of an expression or of
+// a number.
+func quotesAdvice(key string) string {
+	switch {
+	case strings.ContainsAny(key, "()<>=") || strings.Contains(key, "."):
+		return "put the whole expression into quotes"
+	case key != "" && strings.Trim(key, "0123456789") == "":
+		return "write numbers with a point, such as 12.5"
+	}
+	return ""
 }
 
 func (d *decoder) structPos(n ast.Node, entries []entry) Pos {
@@ -324,7 +348,8 @@ func (d *decoder) decodePlain(n ast.Node, v reflect.Value) {
 	case reflect.Float64:
 		f, err := strconv.ParseFloat(s.S, 64)
 		if err != nil || f != f || f-f != 0 {
-			d.problems.Add(s.Pos, "write it with a point, such as 0.25", "%q is not a number", s.S)
+			d.problems.Add(s.Pos, "write it with a point and without a unit, such as 0.25", "%q is not a number", s.S)
+			v.SetFloat(math.NaN())
 			return
 		}
 		v.SetFloat(f)

@@ -178,8 +178,8 @@ type ChoiceOf struct {
 
 // Range is a closed interval.
 type Range struct {
-	Low  float64 `yaml:"low"`
-	High float64 `yaml:"high"`
+	Low  float64 `yaml:"low" need:"the lower end"`
+	High float64 `yaml:"high" need:"the upper end"`
 }
 
 // Danger says when a value is dangerous if true, and which hazard it shows.
@@ -253,8 +253,8 @@ type Equipment struct {
 
 // Radio holds the figures from which the level of a wireless device follows.
 type Radio struct {
-	RadiatedMW   float64 `yaml:"radiated_mw"`    // e.r.p.
-	AerialLossDB float64 `yaml:"aerial_loss_db"` // inside both housings, together
+	RadiatedMW   float64 `yaml:"radiated_mw" need:"10"`   // e.r.p.
+	AerialLossDB float64 `yaml:"aerial_loss_db" need:"5"` // inside both housings, together
 	// LevelScale is what the panel shows as 0 % and as 100 %, in dBm; in between
 	// the steps are even.
 	LevelScale Range `yaml:"level_scale"`

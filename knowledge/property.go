@@ -17,6 +17,12 @@ var PropertyNames = []string{
 	"requires.panel", "requires.hub", "requires.software", "kind",
 }
 
+// propertyUnits are the units in which models give their figures.
+var propertyUnits = map[string]string{
+	"lowest_level": "%", "current_ma": "mA", "least_volts": "V", "most_volts": "V", "cell_volts": "V",
+	"radiated_mw": "mW", "aerial_loss": "dB", "level_at_0": "dBm", "level_at_100": "dBm",
+}
+
 // Property returns a property of a model by its written text, and false when
 // the model says nothing about it. For requires.* the other model decides; an
 // entry for its kind or for "any" holds where none names it.

@@ -58,6 +58,7 @@ func unlikeAdvice(l, r operand) string {
 }
 
 func (t *typer) numbers(op cmpOp, l, r operand, at int) *tri {
+	r = t.alike(l, r)
 	if l.unit != r.unit && l.unit != "" && r.unit != "" && l.unit != "?" && r.unit != "?" {
 		t.fault(at, "compare readings in one unit", "%s is in %s, and %s is in %s", l.text, l.unit, r.text, r.unit)
 		return t.undecided()

@@ -79,6 +79,8 @@ func TestConditions(t *testing.T) {
 		{`floor(cable_drop(100, 0.22, supply.load)) == 4`, []string{"supply.load", "0.3"}, True},
 		{`radio.margin * one_if(device.powered) == 0`, []string{"device.powered", "no"}, True},
 		{`radio.margin * one_if(device.powered) == 0`, []string{"device.powered", "yes"}, Undecided},
+		{`recharge_hours(7, 0.5, supply.load) > 1000`, []string{"supply.load", "0.6"}, True}, // it never charges
+		{`greatest_length(supply.volts, 10.5, 0.22, 0.1) == 0`, []string{"supply.volts", "9"}, True},
 		{`1 < supply.load < 3`, []string{"supply.load", "2"}, True},
 		{`supply.load in [1, 2]`, []string{"supply.load", "2"}, True},
 	}

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -103,6 +104,9 @@ func (p *Program) bindExample(f *Facts, v *Verdict, e *knowledge.Example, sure b
 	p.Evaluate(f, v)
 	var wrong strings.Builder
 	for _, problem := range v.Problems() {
+		if errors.As(problem.Err, new(*NoAnswer)) {
+			continue // unknown, and no fault
+		}
 		wrong.WriteString("; " + problem.Error())
 	}
 	return wrong.String()

@@ -24,9 +24,10 @@ type formula struct {
 // parameter is an argument of a formula. A number in another unit of the same
 // dimension is converted.
 type parameter struct {
-	name  string
-	unit  string
-	trend trend
+	name      string
+	unit      string
+	trend     trend
+	low, high float64 // what a constant may be
 }
 
 // trend says which way a result goes when an argument grows. It lets a range
@@ -90,14 +91,26 @@ func (f *formula) end(args []interval, x []float64, toward trend) (float64, bool
 
 func (f *formula) at(x []float64) (float64, error) {
 	y, err := f.compute(x)
-	if err != nil {
-		return 0, fmt.Errorf("%s: %w", f.name, err)
+	if err == nil {
+		err = units.Number("the result", y, f.unit)
 	}
-	if err := units.Number("the result", y, f.unit); err != nil {
-		return 0, fmt.Errorf("%s: %w", f.name, err)
+	if err != nil {
+		return 0, &NoAnswer{f.name, err}
 	}
 	return y, nil
 }
+
+// NoAnswer says that a formula has no answer for what it was given. What rests on
+// it is unknown; it is no fault of the rules.
+type NoAnswer struct {
+	Formula string
+	Err     error
+}
+
+func (e *NoAnswer) Error() string { return e.Formula + ": " + e.Err.Error() }
+
+// Unwrap gives the reason.
+func (e *NoAnswer) Unwrap() error { return e.Err }
 
 // usage is how the formula is written.
 func (f *formula) usage() string {
@@ -140,6 +153,10 @@ func (t *typer) formula(n *ast.CallNode, f *formula) operand {
 		factor, ok := factorInto(f.takes[i].unit, arg.unit)
 		if !ok {
 			t.fault(arg.at, "write "+f.usage(), "%s is in %s, and %s takes %s", arg.text, arg.unit, f.name, f.takes[i].wanted())
+			return t.bad(n)
+		}
+		if p := f.takes[i]; arg.num != nil && arg.num.op == opConst && !(arg.num.c*factor >= p.low && arg.num.c*factor <= p.high) {
+			t.fault(arg.at, fmt.Sprintf("%s is %g to %g %s", p.name, p.low, p.high, p.unit), "%s takes no %s of %s", f.name, p.name, arg.text)
 			return t.bad(n)
 		}
 		o.runs = o.runs || arg.runs

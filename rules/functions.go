@@ -11,7 +11,7 @@ import (
 var ours = []string{"abs", "any_of", "ceil", "floor", "len", "lower", "max", "min", "missing", "one_if", "round", "trim", "upper", "without"}
 
 func (t *typer) refuseFunction(at int, name string) {
-	advice := "there are: " + joined(append(slices.Clone(ours), formulaNames()...))
+	advice := nearestName(name, append(slices.Clone(ours), formulaNames()...))
 	switch name {
 	case "now", "date", "duration", "timezone":
 		advice = "a rule holds at any time; give the age or the time as a reading"
@@ -63,8 +63,27 @@ func (t *typer) arithmetic(n *ast.BinaryNode) operand {
 	if power {
 		return t.ran(n, "("+l.src+") ** ("+r.src+")", "?", l, r)
 	}
+	if op == opAdd || op == opSub {
+		r = t.alike(l, r)
+	}
 	unit := t.unit(op, l, r, n.Location().From)
 	return t.computed(n, op, l, &r, "("+l.src+") "+n.Operator+" ("+r.src+")", unit)
+}
+
+// alike converts r into the unit of l, where both measure the same: mA beside A.
+func (t *typer) alike(l, r operand) operand {
+	if l.unit == "" || r.unit == "" || l.unit == "?" {
+		return r
+	}
+	factor, ok := factorInto(l.unit, r.unit)
+	if !ok || factor == 1 {
+		return r
+	}
+	r.src, r.unit, r.reading = "("+r.src+") * "+floatSource(factor), l.unit, -1
+	if !r.runs {
+		r.num, _ = t.c.build.arith(opMul, r.num, t.c.build.number(factor))
+	}
+	return r
 }
 
 // unit returns the unit of l op r; sums of unlike units are refused, except
@@ -169,6 +188,7 @@ func (t *typer) extreme(n *ast.BuiltinNode, args []operand) operand {
 	}
 	o := args[0]
 	for _, next := range args[1:] {
+		next = t.alike(o, next)
 		unit := t.unit(op, o, next, next.at)
 		o = t.computed(n, op, o, &next, n.Name+"("+o.src+", "+next.src+")", unit)
 		if o.kind == isBad {
