@@ -33,7 +33,7 @@ type Prepared struct {
 // Prepare makes a compiled pack ready. It takes a second or so: several bots
 // may share the result.
 func Prepare(program *rules.Program) *Prepared {
-	return &Prepared{diagnosis.New(program), intake.New(program)}
+	return &Prepared{diagnosis.New(program, nil), intake.New(program)}
 }
 
 // New returns a bot that judges by a pack and keeps its cases in st. The

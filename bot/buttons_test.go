@@ -71,7 +71,7 @@ causes:
   - cause: loose_lid
     title: a loose lid
     symptoms: {hum: 0.5}
-    fix: {steps: [Fasten the lid.], minutes: 3}
+    fix: {steps: [Fasten the lid.], minutes: 45}
     success: the hum is gone
     source: invented
   - cause: worn_transformer

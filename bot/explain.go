@@ -49,7 +49,7 @@ func (t *turn) whyCause(a *diagnosis.Assessment) {
 		if p.Cause == nil {
 			continue
 		}
-		for i, w := range p.Weights {
+		for i, w := range t.use.model.Weights(a, p.Name()) {
 			if i == mostExplained || math.Abs(w.Decibans) < 0.5 {
 				break
 			}
@@ -95,21 +95,50 @@ func strength(db float64) string {
 
 // whyStep says what the open question would decide.
 func (t *turn) whyStep(in diagnosis.Input, a *diagnosis.Assessment) {
-	s := t.use.model.Next(in, a)
-	if s.Kind != diagnosis.Measure {
+	s, err := t.use.model.Next(in, a)
+	if err != nil {
 		return
 	}
-	names := make([]string, len(s.Readings))
-	for i, r := range s.Readings {
-		names[i] = t.title(r)
-	}
-	what := strings.Join(names, ", ")
+	what := t.titles(s.Readings)
 	switch {
 	case s.Rule != nil:
 		t.reply.Details = append(t.reply.Details, t.say("asks_for_rule", "Readings", what, "Rule", s.Rule.Name.S, "When", s.Rule.When.S, "Source", s.Rule.Source))
 	case s.Evidence != nil:
 		t.reply.Details = append(t.reply.Details, t.say("asks_for_table", "Readings", what, "Table", s.Evidence.Name.S, "Source", s.Evidence.Source))
 	}
+	t.whyBest(s)
+}
+
+// whyBest holds the proposed step against the other ways to begin.
+func (t *turn) whyBest(s diagnosis.Step) {
+	if s.Expected == 0 || s.Kind == diagnosis.None {
+		return
+	}
+	t.reply.Details = append(t.reply.Details, t.say("plan_this", "Minutes", minutes(s.Expected)))
+	shown := map[diagnosis.StepKind]int{}
+	for _, other := range s.Instead {
+		if shown[other.Kind]++; shown[other.Kind] > 2 {
+			continue
+		}
+		line := ""
+		switch other.Kind {
+		case diagnosis.Measure:
+			line = t.say("plan_measure", "Readings", upperFirst(t.titles(other.Readings)), "Minutes", minutes(other.Expected))
+		case diagnosis.Repair:
+			line = t.say("plan_repair", "Cause", other.Cause.Title, "Minutes", minutes(other.Expected))
+		default:
+			line = t.say("plan_hand_over", "Minutes", minutes(other.Expected))
+		}
+		t.reply.Details = append(t.reply.Details, line)
+	}
+}
+
+func (t *turn) titles(readings []*knowledge.Reading) string {
+	names := make([]string, len(readings))
+	for i, r := range readings {
+		names[i] = t.title(r)
+	}
+	return strings.Join(names, ", ")
 }
 
 // more lists what is still possible, with figures.

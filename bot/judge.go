@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"errors"
 	"slices"
 	"strings"
 
@@ -15,7 +16,7 @@ import (
 func (t *turn) input(c store.Case) diagnosis.Input {
 	return diagnosis.Input{
 		Symptoms: symptoms(c), Observed: observed(c), Focus: focus(c),
-		Failed: repairs(c, resultFailed), Beyond: repairs(c, resultImpossible), Place: standing(c, t.pack()),
+		Failed: repairs(c, resultFailed), Beyond: repairs(c, resultImpossible), Equipment: equipment(c), Place: standing(c, t.pack()), OnTest: c.OnTest != nil && c.OnTest.On, Opened: opened(c, t.pack()),
 	}
 }
 
@@ -25,6 +26,10 @@ func (t *turn) judge(msg intake.Message) {
 	in := t.input(c)
 	a := t.use.model.Assess(in)
 	for _, p := range a.Problems {
+		if errors.As(p.Err, new(*rules.NoAnswer)) {
+			t.bot.log.Info("a formula has no answer", "reading", p.Rule, "error", p.Err)
+			continue
+		}
 		t.bot.log.Error("a rule could not be evaluated", "rule", p.Rule, "error", p.Err)
 		t.reply.Notices = append(t.reply.Notices, t.say("rule_failed", "Rule", p.Rule))
 	}
@@ -51,7 +56,7 @@ func (t *turn) findings(a *diagnosis.Assessment) {
 			}
 			t.event(store.Event{Kind: store.KindFinding, Finding: &store.Finding{
 				Rule: f.Rule.Name.S, RuleKind: string(f.Rule.Kind), Cause: causeName(f.Rule), Says: f.Says,
-				Because: f.Because, Source: f.Rule.Source, Pack: t.pack().Hash, Program: t.bot.version,
+				Because: f.Because, Source: f.Rule.Source, Pack: t.pack().Hash, Learned: t.learnedVersion(), Program: t.bot.version,
 			}})
 			t.reply.Findings = append(t.reply.Findings, point(f))
 		}
@@ -59,6 +64,15 @@ func (t *turn) findings(a *diagnosis.Assessment) {
 	if len(a.Blockers) > 0 {
 		t.reply.Headline = a.Blockers[0].Says
 	}
+}
+
+// learnedVersion names the learned numbers that a verdict rests on; empty is the
+// pack alone.
+func (t *turn) learnedVersion() string {
+	if numbers := t.use.model.Learned(); numbers != nil {
+		return numbers.Learned().Hash()
+	}
+	return ""
 }
 
 func causeName(r *knowledge.Rule) string {

@@ -45,6 +45,7 @@ type Step struct {
 	Says     string   `json:"says"`
 	Lines    []string `json:"lines,omitempty"` // how, or the steps of a repair
 	Minutes  float64  `json:"minutes,omitempty"`
+	Expected float64  `json:"expected_minutes,omitempty"` // to the end, if this is done first
 	Choices  []string `json:"choices,omitempty"`
 }
 

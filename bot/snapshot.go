@@ -57,6 +57,7 @@ type NextState struct {
 	Readings []string `json:"readings"`
 	Says     string   `json:"says"`
 	Minutes  float64  `json:"minutes"`
+	Expected float64  `json:"expected_minutes,omitempty"` // until it is mended or handed over
 	Choices  []string `json:"choices"`
 }
 
@@ -71,7 +72,10 @@ func (b *Bot) Snapshot(ctx context.Context, last Reply) (Snapshot, error) {
 		Pack:     use.model.Program().Pack().Hash,
 	}
 	if st := last.Step; st != nil {
-		s.Next = NextState{st.Kind, append([]string{}, st.Readings...), st.Says, st.Minutes, append([]string{}, st.Choices...)}
+		s.Next = NextState{
+			Kind: st.Kind, Readings: append([]string{}, st.Readings...), Says: st.Says, Minutes: st.Minutes, Expected: st.Expected,
+			Choices: append([]string{}, st.Choices...),
+		}
 	}
 	if last.Case == 0 {
 		return s, nil

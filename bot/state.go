@@ -124,6 +124,19 @@ func standing(c store.Case, p *knowledge.Pack) knowledge.Place {
 	return ""
 }
 
+// opened are the places at which something was read behind a lid: it is open,
+// and the site on test.
+func opened(c store.Case, p *knowledge.Pack) []knowledge.Place {
+	var out []knowledge.Place
+	for _, given := range c.Readings {
+		r := p.Reading(given.Name)
+		if r != nil && given.State == stateKnown && diagnosis.BehindLid(r) && !slices.Contains(out, r.Place) {
+			out = append(out, r.Place)
+		}
+	}
+	return out
+}
+
 // notes returns the values of a topic, oldest first.
 func notes(c store.Case, topic string) []string {
 	var out []string

@@ -3,6 +3,8 @@ package bot
 import (
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"ferrule/bot/intake"
 	"ferrule/knowledge"
@@ -13,7 +15,10 @@ import (
 
 // step chooses the next step, says it, and stores that it was proposed.
 func (t *turn) step(c store.Case, in diagnosis.Input, a *diagnosis.Assessment) {
-	s := t.use.model.Next(in, a)
+	s, err := t.use.model.Next(in, a)
+	if err != nil {
+		t.bot.log.Error("no step could be planned", "error", err)
+	}
 	switch s.Kind {
 	case diagnosis.Measure:
 		t.measure(c, a, s)
@@ -21,8 +26,12 @@ func (t *turn) step(c store.Case, in diagnosis.Input, a *diagnosis.Assessment) {
 		t.repair(c, a, s)
 	default:
 		t.reply.Step = nil
+		if s.Expected > 0 {
+			t.reply.Headline = t.say("hand_over")
+		}
 		return
 	}
+	t.reply.Step.Expected = s.Expected
 	t.propose()
 }
 
@@ -237,6 +246,11 @@ func dangerous(d *knowledge.Danger, r *knowledge.Reading, v rules.Value) bool {
 		return (d.Is == "yes") == (v.Low == 1)
 	}
 	return v.Text == d.Is
+}
+
+func upperFirst(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[size:]
 }
 
 func lowerFirst(s string) string {

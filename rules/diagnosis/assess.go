@@ -7,16 +7,20 @@ import (
 
 	"ferrule/knowledge"
 	"ferrule/rules"
+	"ferrule/rules/diagnosis/learn"
 )
 
 // Input is what is known in a case.
 type Input struct {
-	Symptoms []string
-	Observed *rules.Observed
-	Focus    rules.Focus
-	Failed   []string        // causes whose repair was tried and did not help
-	Beyond   []string        // causes whose repair can't be done here and now
-	Place    knowledge.Place // where the technician stands, or ""
+	Symptoms  []string
+	Equipment string // model or kind that the case is about, or ""
+	Observed  *rules.Observed
+	Focus     rules.Focus
+	Failed    []string          // causes whose repair was tried and did not help
+	Beyond    []string          // causes whose repair can't be done here and now
+	Place     knowledge.Place   // where the technician stands, or ""
+	OnTest    bool              // the site is on test
+	Opened    []knowledge.Place // where the lid is open
 }
 
 // Finding is a rule that holds.
@@ -26,11 +30,10 @@ type Finding struct {
 	Because []string
 }
 
-// Probable is a cause with its probability, and the evidence that made it so.
+// Probable is a cause with its probability; Model.Weights says what made it so.
 type Probable struct {
 	Cause       *knowledge.Cause // nil for something else
 	Probability float64
-	Weights     []Weight // strongest first
 }
 
 // Name returns the cause's name, or SomethingElse.
@@ -60,6 +63,7 @@ type Assessment struct {
 	facts, sure     *rules.Facts
 	verdict, strict *rules.Verdict
 	seen            seen
+	prior           []posteriorEntry
 	posterior       []posteriorEntry
 }
 
@@ -188,32 +192,58 @@ func (m *Model) posterior(in Input, a *Assessment) {
 	for i, e := range prior {
 		logs[i] = math.Log(e.probability)
 		if e.cause >= 0 && slices.Contains(in.Failed, m.pack.Causes[e.cause].Name.S) {
-			logs[i] += math.Log(1 - mendChance)
+			logs[i] += math.Log(1 - m.mends(e.cause))
 		}
 	}
-	weights := make([][]Weight, len(prior))
+	p := make([]float64, len(prior))
 	for t := range m.tables {
-		p, band, counts := m.likelihoods(&a.seen, t, prior)
-		if !counts {
-			continue
-		}
-		for i := range logs {
-			logs[i] += math.Log(p[i])
-			weights[i] = append(weights[i], Weight{&m.pack.Evidence[t], band, deciban(p, prior, i)})
+		if m.likelihoods(p, &a.seen, t, prior) {
+			for i := range logs {
+				logs[i] += math.Log(p[i])
+			}
 		}
 	}
 	normalise(logs)
-	a.posterior = make([]posteriorEntry, len(prior))
+	a.prior, a.posterior = prior, make([]posteriorEntry, len(prior))
+	a.Causes = make([]Probable, len(prior))
 	for i, e := range prior {
 		a.posterior[i] = posteriorEntry{e.cause, logs[i]}
-		pr := Probable{Probability: logs[i], Weights: weights[i]}
+		a.Causes[i].Probability = logs[i]
 		if e.cause >= 0 {
-			pr.Cause = &m.pack.Causes[e.cause]
+			a.Causes[i].Cause = &m.pack.Causes[e.cause]
 		}
-		slices.SortStableFunc(pr.Weights, func(x, y Weight) int { return cmp.Compare(math.Abs(y.Decibans), math.Abs(x.Decibans)) })
-		a.Causes = append(a.Causes, pr)
 	}
 	slices.SortStableFunc(a.Causes, func(x, y Probable) int { return cmp.Compare(y.Probability, x.Probability) })
+}
+
+// Bands are the tables that the readings brought down to one band, as what the
+// case teaches.
+func (m *Model) Bands(a *Assessment) []learn.Observed {
+	var out []learn.Observed
+	for t := range m.tables {
+		if band := singleBand(a.seen.bands[t]); band > 0 && m.inParentBand(&a.seen, &m.tables[t]) {
+			out = append(out, learn.Observed{Evidence: m.pack.Evidence[t].Name.S, Band: band})
+		}
+	}
+	return out
+}
+
+// Weights explains a cause's probability: the evidence for and against it, the
+// strongest first.
+func (m *Model) Weights(a *Assessment, cause string) []Weight {
+	i := slices.IndexFunc(a.prior, func(e posteriorEntry) bool { return e.cause >= 0 && m.pack.Causes[e.cause].Name.S == cause })
+	if i < 0 {
+		return nil
+	}
+	var out []Weight
+	p := make([]float64, len(a.prior))
+	for t := range m.tables {
+		if m.likelihoods(p, &a.seen, t, a.prior) {
+			out = append(out, Weight{&m.pack.Evidence[t], singleBand(a.seen.bands[t]), deciban(p, a.prior, i)})
+		}
+	}
+	slices.SortStableFunc(out, func(x, y Weight) int { return cmp.Compare(math.Abs(y.Decibans), math.Abs(x.Decibans)) })
+	return out
 }
 
 // prior mixes the priors of the symptoms in equal parts, leaving out causes
@@ -222,7 +252,7 @@ func (m *Model) prior(in Input, seen *seen) []posteriorEntry {
 	weight := make([]float64, len(m.pack.Causes))
 	other, known := 0.0, false
 	for _, name := range in.Symptoms {
-		s := m.symptoms[name]
+		s := m.symptom(name, in.Equipment)
 		if s == nil {
 			continue
 		}
@@ -250,16 +280,15 @@ func (m *Model) prior(in Input, seen *seen) []posteriorEntry {
 	return out
 }
 
-// likelihoods returns P(what table t showed | cause) for each entry, the band
-// if it is down to one, and whether the table counts at all.
-func (m *Model) likelihoods(s *seen, t int, prior []posteriorEntry) (p []float64, band int, counts bool) {
+// likelihoods writes P(what table t showed | cause) for each entry, and tells
+// whether the table counts at all.
+func (m *Model) likelihoods(p []float64, s *seen, t int, prior []posteriorEntry) bool {
 	tb := &m.tables[t]
 	mask := s.bands[t]
 	if mask == tb.all() || mask == 0 || !m.inParentBand(s, tb) {
-		return nil, 0, false
+		return false
 	}
 	certainty := s.certainty[t]
-	p = make([]float64, len(prior))
 	mean, weight := 0.0, 0.0
 	for i, e := range prior {
 		if e.cause < 0 {
@@ -270,7 +299,7 @@ func (m *Model) likelihoods(s *seen, t int, prior []posteriorEntry) (p []float64
 		weight += e.probability
 	}
 	if weight == 0 {
-		return nil, 0, false
+		return false
 	}
 	mean /= weight
 	for i, e := range prior {
@@ -280,7 +309,7 @@ func (m *Model) likelihoods(s *seen, t int, prior []posteriorEntry) (p []float64
 		}
 		p[i] = certainty*p[i] + (1-certainty)*mean
 	}
-	return p, singleBand(mask), true
+	return true
 }
 
 func (m *Model) inParentBand(s *seen, tb *table) bool {

@@ -5,6 +5,7 @@ import (
 
 	"ferrule/knowledge"
 	"ferrule/rules"
+	"ferrule/rules/diagnosis/learn"
 )
 
 // SomethingElse stands for every cause that the pack does not know.
@@ -18,10 +19,12 @@ const defaultElse = 0.05
 type Model struct {
 	program  *rules.Program
 	pack     *knowledge.Pack
+	causes   map[string]int
 	blockers map[string][]int // cause -> blocker rules
 	order    []int            // rules in the order in which blockers are fixed
 	symptoms map[string]*symptomModel
 	tables   []table
+	learned  *learn.Numbers // nil: the pack alone
 }
 
 // symptomModel is the prior of one symptom; the causes are in pack order.
@@ -33,16 +36,17 @@ type symptomModel struct {
 
 // table is an evidence table by cause index.
 type table struct {
-	rows      map[int][]float64
+	rows      [][]float64 // by cause; nil where it has none of its own
 	otherwise []float64
 	parent    int // table that this one is within, or -1
 	band      int // the parent's band, from 0
 }
 
-// New prepares a compiled pack for diagnosis.
-func New(program *rules.Program) *Model {
+// New prepares a compiled pack for diagnosis. The numbers that the team's cases
+// taught take the place of the pack's; nil leaves the pack alone.
+func New(program *rules.Program, learned *learn.Numbers) *Model {
 	pack := program.Pack()
-	m := &Model{program: program, pack: pack, blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}}
+	m := &Model{program: program, pack: pack, learned: learned, causes: causeNumbers(pack), blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}}
 	for i := range pack.Rules {
 		if r := &pack.Rules[i]; r.Kind == knowledge.Blocker && r.Cause != nil {
 			m.blockers[r.Cause.S] = append(m.blockers[r.Cause.S], i)
@@ -52,8 +56,29 @@ func New(program *rules.Program) *Model {
 	for i := range pack.Symptoms {
 		m.symptoms[pack.Symptoms[i].Name.S] = newSymptom(pack, &pack.Symptoms[i])
 	}
-	m.tables = newTables(pack)
+	m.tables = newTables(pack, learned)
 	return m
+}
+
+// Learned returns the numbers that the model was made with; nil is the pack alone.
+func (m *Model) Learned() *learn.Numbers { return m.learned }
+
+// symptom returns the prior of a symptom, for the equipment that a case is about.
+func (m *Model) symptom(name, equipment string) *symptomModel {
+	s := m.symptoms[name]
+	if s == nil || m.learned == nil {
+		return s
+	}
+	out := &symptomModel{}
+	for _, share := range m.learned.CausePrior(name, equipment) {
+		if share.Cause == SomethingElse {
+			out.other = share.Share
+			continue
+		}
+		out.causes = append(out.causes, m.causes[share.Cause])
+		out.prior = append(out.prior, share.Share)
+	}
+	return out
 }
 
 // Program returns the compiled pack that the model was made of.
@@ -83,11 +108,8 @@ func newSymptom(pack *knowledge.Pack, s *knowledge.Symptom) *symptomModel {
 	return sm
 }
 
-func newTables(pack *knowledge.Pack) []table {
-	causes := map[string]int{}
-	for i := range pack.Causes {
-		causes[pack.Causes[i].Name.S] = i
-	}
+func newTables(pack *knowledge.Pack, learned *learn.Numbers) []table {
+	causes := causeNumbers(pack)
 	names := map[string]int{}
 	for i := range pack.Evidence {
 		names[pack.Evidence[i].Name.S] = i
@@ -95,9 +117,15 @@ func newTables(pack *knowledge.Pack) []table {
 	tables := make([]table, len(pack.Evidence))
 	for i := range pack.Evidence {
 		e := &pack.Evidence[i]
-		t := table{rows: map[int][]float64{}, otherwise: e.Otherwise, parent: -1}
+		t := table{rows: make([][]float64, len(pack.Causes)), otherwise: e.Otherwise, parent: -1}
 		for _, g := range e.Given {
 			t.rows[causes[g.Name.S]] = g.Value
+			if learned != nil {
+				t.rows[causes[g.Name.S]] = learned.Row(e.Name.S, g.Name.S)
+			}
+		}
+		if learned != nil {
+			t.otherwise = learned.Otherwise(e.Name.S)
 		}
 		if e.Within != nil {
 			t.parent, t.band = names[e.Within.Evidence.S], e.Within.Band-1
@@ -107,11 +135,19 @@ func newTables(pack *knowledge.Pack) []table {
 	return tables
 }
 
+func causeNumbers(pack *knowledge.Pack) map[string]int {
+	out := map[string]int{}
+	for i := range pack.Causes {
+		out[pack.Causes[i].Name.S] = i
+	}
+	return out
+}
+
 // all are the bands of the table, a bit each.
 func (t *table) all() uint32 { return 1<<len(t.otherwise) - 1 }
 
 func (t *table) row(cause int) []float64 {
-	if row, ok := t.rows[cause]; ok {
+	if row := t.rows[cause]; row != nil {
 		return row
 	}
 	return t.otherwise

@@ -2,11 +2,13 @@ package diagnosis
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
 	"ferrule/knowledge"
 	"ferrule/rules"
+	"ferrule/rules/diagnosis/plan"
 )
 
 // StepKind is what a step asks of the technician.
@@ -30,19 +32,31 @@ type Step struct {
 	// decide or a table that it would fill; for explanations.
 	Rule     *knowledge.Rule
 	Evidence *knowledge.Evidence
+	// Expected are the minutes until the fault is mended or handed over when
+	// this is done first; 0 where nothing was weighed up.
+	Expected float64
+	Instead  []Alternative // what else could be done first, best first
+}
+
+// Alternative is another first step, with the minutes that it leads to.
+type Alternative struct {
+	Kind     StepKind
+	Readings []*knowledge.Reading
+	Cause    *knowledge.Cause
+	Expected float64
 }
 
 const (
-	sureEnough  = 0.6  // a repair is proposed from this probability on
-	worthAsking = 0.01 // bits a minute below which no measurement pays
-	walkMinutes = 3    // to another place on site
-	mostAtOnce  = 4    // readings in one step
+	mostAtOnce = 4 // readings in one step
 
-	// A blocker is worth more than its information: it is certain, and what
-	// it finds has to be mended before anything else. One that the technician
-	// has begun to tell of is finished first.
+	// A blocker is worth more than its information when candidates are picked:
+	// it is certain, and what it finds has to be mended before anything else.
+	// One that the technician has begun to tell of is finished first.
 	certain         = 3.0
 	certainAndBegun = 12.0
+
+	// begunMatters is the share from which a cause is worth finishing for.
+	begunMatters = 0.02
 )
 
 // candidate is a rule or a table that a few readings would decide.
@@ -51,71 +65,69 @@ type candidate struct {
 	gain     float64 // expected information about the cause, in bits
 	minutes  float64
 	rule     *knowledge.Rule
+	begun    bool // part of what the rule needs was said
 	evidence *knowledge.Evidence
+	table    int // of the evidence
 }
 
 func (c candidate) rate() float64 { return c.gain / c.minutes }
 
-// Next chooses the next step: the first blocker is mended first; then the
-// readings that tell most about the cause for their minutes, those of one
-// place together; then the repair that is most probable for its minutes.
-func (m *Model) Next(in Input, a *Assessment) Step {
+// Next chooses the next step. A blocker that holds is mended first, and one that
+// the technician has begun to tell of is decided first; for the rest the planner
+// weighs up what leads to the fewest minutes. With a measurement goes what else
+// is worth reading at the same place.
+func (m *Model) Next(in Input, a *Assessment) (Step, error) {
 	if len(a.Blockers) > 0 {
-		return m.repair(m.pack.Cause(a.Blockers[0].Rule.Cause.S))
+		return m.repair(m.pack.Cause(a.Blockers[0].Rule.Cause.S)), nil
 	}
 	if len(a.posterior) == 0 {
-		return Step{Kind: None}
+		return Step{Kind: None}, nil
 	}
 	candidates := m.candidates(in, a)
-	best, found := bestCandidate(candidates)
-	cause, p := m.bestRepair(in, a)
-	switch {
-	case found && (p < sureEnough || m.mustLook(best, p)):
-		return m.measure(in, best, candidates)
-	case cause != nil:
-		return m.repair(cause)
+	for _, c := range candidates {
+		if c.begun && a.probability(m.pack, c.rule.Cause.S) >= begunMatters {
+			return m.measure(c, candidates), nil
+		}
 	}
-	return Step{Kind: None}
+	p := m.problem(in, a)
+	found, err := p.Plan(plan.Budget)
+	if err != nil {
+		return Step{Kind: None}, fmt.Errorf("planning the next step: %w", err)
+	}
+	best := found.Options[0]
+	s := Step{Kind: None}
+	switch best.Kind {
+	case plan.DoTest:
+		s = m.measure(p.tests[best.Index], p.tests)
+	case plan.DoRepair:
+		s = m.repair(&m.pack.Causes[p.toMend(best.Index)])
+	}
+	s.Expected = best.Minutes
+	s.Instead = m.instead(p, found.Options[1:])
+	return s, nil
 }
 
-// mustLook tells whether an open blocker still holds more of the probability
-// than is comfortable beside a proposed repair.
-func (m *Model) mustLook(c candidate, p float64) bool {
-	return c.rule != nil && c.gain > 0.25 && p < 0.9
+// instead are the other ways to begin.
+func (m *Model) instead(p *problem, options []plan.Option) []Alternative {
+	var out []Alternative
+	for _, o := range options {
+		alt := Alternative{Kind: None, Expected: o.Minutes}
+		switch o.Kind {
+		case plan.DoTest:
+			alt.Kind = Measure
+			for _, name := range p.tests[o.Index].needs {
+				alt.Readings = append(alt.Readings, m.pack.Reading(name))
+			}
+		case plan.DoRepair:
+			alt.Kind, alt.Cause = Repair, &m.pack.Causes[p.toMend(o.Index)]
+		}
+		out = append(out, alt)
+	}
+	return out
 }
 
 func (m *Model) repair(c *knowledge.Cause) Step {
-	return Step{Kind: Repair, Cause: c, Place: c.Fix.Place, Minutes: c.Fix.Minutes}
-}
-
-// bestRepair returns the cause to mend first: the highest probability for its
-// minutes among those worth trying (Kadane and Simon 1977), and its
-// probability. Something else can't be mended.
-func (m *Model) bestRepair(in Input, a *Assessment) (*knowledge.Cause, float64) {
-	var best *knowledge.Cause
-	bestRate, bestP := 0.0, 0.0
-	top := 0.0
-	for _, p := range a.Causes {
-		if p.Cause != nil && !slices.Contains(in.Failed, p.Name()) {
-			top = max(top, p.Probability)
-		}
-	}
-	for _, p := range a.Causes {
-		if p.Cause == nil || slices.Contains(in.Failed, p.Name()) || slices.Contains(in.Beyond, p.Name()) || p.Probability < top/3 || p.Probability < 0.02 {
-			continue
-		}
-		if rate := p.Probability / (p.Cause.Fix.Minutes + walkMinutes); rate > bestRate {
-			best, bestRate, bestP = p.Cause, rate, p.Probability
-		}
-	}
-	return best, bestP
-}
-
-func bestCandidate(candidates []candidate) (candidate, bool) {
-	if len(candidates) == 0 || candidates[0].rate() < worthAsking {
-		return candidate{}, false
-	}
-	return candidates[0], true
+	return Step{Kind: Repair, Cause: c, Place: c.Fix.Place, Minutes: m.repairMinutes(m.causes[c.Name.S])}
 }
 
 // candidates lists everything that can still be asked, best rate first.
@@ -135,17 +147,17 @@ func (m *Model) candidates(in Input, a *Assessment) []candidate {
 			continue
 		}
 		if p := a.probability(m.pack, r.Cause.S); p > 0 {
-			needs, weight := m.program.Needs(a.sure, a.strict, i), certain
-			if m.begun(in, i) {
+			needs, weight, begun := m.program.Needs(a.sure, a.strict, i), certain, m.begun(in, i)
+			if begun {
 				weight = certainAndBegun
 				m.begunFirst(in, needs)
 			}
-			add(candidate{needs: needs, gain: weight * entropy(p), rule: r})
+			add(candidate{needs: needs, gain: weight * entropy(p), rule: r, begun: begun})
 		}
 	}
 	for t := range m.tables {
 		if gain := m.gain(a, t); gain > 0 {
-			add(candidate{needs: m.program.BandNeeds(a.facts, a.verdict, t), gain: gain, evidence: &m.pack.Evidence[t]})
+			add(candidate{needs: m.program.BandNeeds(a.facts, a.verdict, t), gain: gain, evidence: &m.pack.Evidence[t], table: t})
 		}
 	}
 	slices.SortStableFunc(out, func(x, y candidate) int { // ties: pack order, so that the same case always gets the same answer
@@ -283,7 +295,7 @@ func (m *Model) settled(a *Assessment, r *knowledge.Reading) bool {
 
 // measure asks for the best candidate's readings, and with them for what else
 // is worth reading at the same place.
-func (m *Model) measure(in Input, best candidate, all []candidate) Step {
+func (m *Model) measure(best candidate, all []candidate) Step {
 	s := Step{Kind: Measure, Rule: best.rule, Evidence: best.evidence}
 	first := m.pack.Reading(best.needs[0])
 	s.Place = first.Place

@@ -1,0 +1,5 @@
+//go:build !race
+
+package diagnosis
+
+const raced = false
