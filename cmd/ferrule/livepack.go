@@ -18,7 +18,9 @@ type livePack struct {
 	files fs.FS
 	bot   *bot.Bot
 	tell  io.Writer
-	seen  string // the state of the files when they were last looked at
+	// learned adds the numbers that cases taught, where there are some for a pack.
+	learned func(*bot.Prepared) (*bot.Prepared, error)
+	seen    string // the state of the files when they were last looked at
 }
 
 func (c *common) live(b *bot.Bot) (*livePack, error) {
@@ -26,7 +28,7 @@ func (c *common) live(b *bot.Bot) (*livePack, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &livePack{files: files, bot: b, tell: c.err}
+	l := &livePack{files: files, bot: b, tell: c.err, learned: c.withLearned}
 	if l.seen, err = fingerprint(files); err != nil {
 		return nil, err
 	}
@@ -49,7 +51,11 @@ func (l *livePack) look() {
 		fmt.Fprintf(l.tell, "The changed pack has faults and is not taken over; the one before goes on:\n%v\n", err)
 		return
 	}
-	l.bot.Use(bot.Prepare(program))
+	prepared, err := l.learned(bot.Prepare(program))
+	if err != nil {
+		fmt.Fprintf(l.tell, "%v; the pack's own numbers hold.\n", err)
+	}
+	l.bot.Use(prepared)
 	fmt.Fprintf(l.tell, "The changed pack is taken over: %s.\n", program.Pack().Hash)
 }
 

@@ -31,6 +31,7 @@ func packCommand(c *common) *cobra.Command {
 		},
 		packCheckCommand(c),
 		packTestCommand(c),
+		packLearnedCommand(c),
 		&cobra.Command{
 			Use:   "schema",
 			Short: "Print the JSON Schema of a pack file, for editors",

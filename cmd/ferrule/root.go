@@ -154,5 +154,9 @@ func (c *common) newBot(st store.Store) (*bot.Bot, error) {
 	if err != nil {
 		return nil, err
 	}
-	return bot.New(c.log(), bot.Prepare(program), st, version), nil
+	prepared, err := c.withLearned(bot.Prepare(program))
+	if err != nil {
+		return nil, err
+	}
+	return bot.New(c.log(), prepared, st, version), nil
 }

@@ -1,0 +1,197 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"ferrule/bot"
+	"ferrule/rules/diagnosis/learn"
+	"ferrule/store"
+)
+
+func packLearnedCommand(c *common) *cobra.Command {
+	var update, reset, all bool
+	cmd := &cobra.Command{
+		Use:   "learned",
+		Short: "Show, renew or reset the numbers that the team's closed cases taught",
+		Long: `Learned shows what the pack says, what the closed cases say, and what follows: how
+often each cause is behind a complaint, what is seen with it, how often its repair
+mends it, and how long that takes. The numbers are a file of their own beside the
+case book; the pack stays as it is. --update learns them anew from the case book,
+the same numbers from the same cases; --reset goes back to the pack alone. A bot
+takes them when it starts.`,
+		Args: usage(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			switch {
+			case update && reset:
+				return usageError{errors.New("--update and --reset do not go together")}
+			case reset:
+				return resetLearned(c)
+			case update:
+				return updateLearned(cmd.Context(), c)
+			}
+			return showLearned(c, all)
+		},
+	}
+	cmd.Flags().BoolVar(&update, "update", false, "learn from the closed cases of the case book")
+	cmd.Flags().BoolVar(&reset, "reset", false, "forget what was learned")
+	cmd.Flags().BoolVar(&all, "all", false, "show every number, not those alone that cases speak of")
+	return cmd
+}
+
+// learnedPath is the file of the learned numbers: beside the case book.
+func (c *common) learnedPath() (string, error) {
+	db, err := c.dbPath()
+	return db + ".learned.json", err
+}
+
+// learned reads the numbers for a pack; nil where nothing was learned. Numbers of
+// another pack are left alone, and that is told.
+func (c *common) learned(p *bot.Prepared) (*learn.Numbers, error) {
+	path, err := c.learnedPath()
+	if err != nil {
+		return nil, err
+	}
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("opening the learned numbers: %w", err)
+	}
+	defer f.Close()
+	l, err := learn.Decode(f)
+	if err != nil {
+		return nil, fmt.Errorf("reading %s (ferrule pack learned --update writes it anew, --reset removes it): %w", path, err)
+	}
+	numbers, err := l.Numbers(p.Pack())
+	if errors.As(err, new(*learn.OtherPack)) {
+		fmt.Fprintf(c.err, "The learned numbers are of another pack and are not used; ferrule pack learned --update learns them anew.\n")
+		return nil, nil
+	}
+	return numbers, err
+}
+
+// withLearned adds the learned numbers to a pack, where there are some for it.
+func (c *common) withLearned(p *bot.Prepared) (*bot.Prepared, error) {
+	numbers, err := c.learned(p)
+	if err != nil || numbers == nil {
+		return p, err
+	}
+	return p.With(numbers), nil
+}
+
+func updateLearned(ctx context.Context, c *common) error {
+	program, err := c.program()
+	if err != nil {
+		return err
+	}
+	prepared := bot.Prepare(program)
+	var lessons []learn.Case
+	if err := c.withStore(ctx, func(st store.Store) error {
+		lessons, err = closedCases(ctx, st, prepared)
+		return err
+	}); err != nil {
+		return err
+	}
+	l, err := learn.Learn(program.Pack(), slices.Values(lessons), learn.Default())
+	if err != nil {
+		return fmt.Errorf("learning from the case book: %w", err)
+	}
+	path, err := c.learnedPath()
+	if err != nil {
+		return err
+	}
+	if err := writeWhole(path, l.Encode); err != nil {
+		return err
+	}
+	fmt.Fprintf(c.out, "Learned from %s; the numbers are in %s\n", closed(len(lessons)), path)
+	return nil
+}
+
+func closedCases(ctx context.Context, st store.Store, p *bot.Prepared) ([]learn.Case, error) {
+	var out []learn.Case
+	err := eachCase(ctx, st, store.Query{State: store.Closed}, func(c store.Case) error {
+		if lesson, ok := p.Lesson(c); ok {
+			out = append(out, lesson)
+		}
+		return nil
+	})
+	return out, err
+}
+
+func closed(n int) string {
+	if n == 1 {
+		return "1 closed case"
+	}
+	return fmt.Sprintf("%d closed cases", n)
+}
+
+func resetLearned(c *common) error {
+	path, err := c.learnedPath()
+	if err != nil {
+		return err
+	}
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("forgetting what was learned: %w", err)
+	}
+	fmt.Fprintln(c.out, "The pack's own numbers hold again.")
+	return nil
+}
+
+func showLearned(c *common, all bool) error {
+	program, err := c.program()
+	if err != nil {
+		return err
+	}
+	numbers, err := c.learned(bot.Prepare(program))
+	if err != nil {
+		return err
+	}
+	if numbers == nil {
+		fmt.Fprintln(c.out, "Nothing was learned so far; the pack's own numbers hold. ferrule pack learned --update learns from the case book.")
+		return nil
+	}
+	var lines []learn.Line
+	for _, line := range numbers.Explain() {
+		if all || line.Seen > 0 || line.Cases > 0 && (line.About == learn.AboutMinutes || line.About == learn.AboutStep) {
+			lines = append(lines, line)
+		}
+	}
+	if c.json {
+		return printJSON(c.out, lines)
+	}
+	l := numbers.Learned()
+	fmt.Fprintf(c.out, "From %s, for the pack %s.\n", closed(l.Cases()), l.Pack())
+	for _, line := range lines {
+		fmt.Fprintln(c.out, line)
+	}
+	for _, aside := range numbers.Aside() {
+		fmt.Fprintf(c.out, "Left aside: the %s %s, in %d cases; the pack has no such name\n", aside.Kind, aside.Name, aside.Cases)
+	}
+	return nil
+}
+
+// writeWhole writes a file whole or not at all.
+func writeWhole(path string, write func(io.Writer) error) error {
+	beside, err := os.CreateTemp(filepath.Dir(path), ".learned-*")
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	err = errors.Join(write(beside), beside.Chmod(0o600), beside.Close())
+	if err == nil {
+		err = os.Rename(beside.Name(), path)
+	}
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", path, errors.Join(err, os.Remove(beside.Name())))
+	}
+	return nil
+}
