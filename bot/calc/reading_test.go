@@ -99,12 +99,11 @@ func TestLabels(t *testing.T) {
 		{"radio", "12 m, two 9 inch brick walls, a 10 cm plasterboard wall", numbers{"distance": 12, "heavy-walls": 2, "light-walls": 1}},
 		{"radio", "12 m, no walls", numbers{"distance": 12}},
 	} {
-		in, _, err := work(c.kind, c.sentence)
-		if err != nil {
+		if _, _, err := work(c.kind, c.sentence); err != nil {
 			t.Errorf("%s: %v", c.sentence, err)
 			continue
 		}
-		in, err = mustFindKind(t, c.kind).Read(c.sentence)
+		in, err := mustFindKind(t, c.kind).Read(c.sentence)
 		if err != nil {
 			t.Fatal(err)
 		}

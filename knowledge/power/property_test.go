@@ -159,9 +159,12 @@ func TestRechargeTakesItsTime(t *testing.T) {
 
 func drawDischarge(t *rapid.T) power.Discharge {
 	tables := []power.OCVTable{power.FloodedOCV(), power.SealedOCV(), power.HandbookOCV()}
-	return power.Discharge{OCV: rapid.SampledFrom(tables).Draw(t, "table"), Capacity: between(t, "capacity", 1, 100), RateHours: between(t, "rate", 5, 100),
+	d := power.Discharge{OCV: rapid.SampledFrom(tables).Draw(t, "table"), Capacity: between(t, "capacity", 1, 100), RateHours: between(t, "rate", 5, 100),
 		Exponent: between(t, "k", 1, 1.5), Resistance: between(t, "ohms", 0, 0.1), Rise: between(t, "rise", 0, 3), Current: between(t, "current", 0.01, 5),
-		Start: between(t, "start", 0.3, 1), CutOff: between(t, "cut-off", 9, 11)}
+		Start: between(t, "start", 0.3, 1)}
+	begins := must[float64](t)(d.OCV.Volts(d.Start)) - d.Current*d.Resistance*(1+d.Rise*(1-d.Start))
+	d.CutOff = between(t, "cut-off", 9, min(11, begins-0.01))
+	return d
 }
 
 // Along the curve the voltage and the charge never rise, the time never falls,
