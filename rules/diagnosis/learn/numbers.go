@@ -200,7 +200,8 @@ func (n *Numbers) above(s *symptom, equipment string) (mean []float64, strength 
 
 // packCases is what the pack counts as for a symptom of so many causes.
 func (s Settings) packCases(causes int) float64 {
-	return max(s.PackCases, s.PackCasesEach*float64(causes))
+	const few = 5
+	return s.PackCases + s.PackCasesEach*float64(max(0, causes-few))
 }
 
 func (s *symptom) level(node string) []counts {

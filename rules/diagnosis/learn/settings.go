@@ -9,7 +9,7 @@ import (
 // Settings say how much the pack counts against the cases.
 type Settings struct {
 	PackCases      float64 `json:"pack_cases"`      // the shares of a symptom count as so many cases
-	PackCasesEach  float64 `json:"pack_cases_each"` // and as so many for each of its causes, where that is more
+	PackCasesEach  float64 `json:"pack_cases_each"` // and as so many more for each cause beyond five
 	EquipmentCases float64 `json:"equipment_cases"` // and what is above a kind or a model
 	RowCases       float64 `json:"row_cases"`       // and a row of an evidence table
 	MendCases      float64 `json:"mend_cases"`      // and MendPrior
@@ -32,7 +32,7 @@ type Settings struct {
 // source.
 func Default() Settings {
 	return Settings{
-		PackCases: 20, PackCasesEach: 2.5, EquipmentCases: 20, RowCases: 20, MendCases: 20, MendPrior: 0.9, MinutesCases: 4, MinutesSpread: 0.5,
+		PackCases: 20, PackCasesEach: 5, EquipmentCases: 20, RowCases: 20, MendCases: 20, MendPrior: 0.9, MinutesCases: 4, MinutesSpread: 0.5,
 		Measurement: 1, SwapBack: 1, SymptomGone: 0.5, Unproven: 0.25,
 	}
 }
