@@ -35,6 +35,9 @@ func (t *turn) judge(msg intake.Message) {
 	}
 	t.findings(a)
 	t.contradictions(c, a)
+	if a.Apart() {
+		t.reply.Notices = append(t.reply.Notices, t.say("points_apart"))
+	}
 	if len(in.Symptoms) == 0 && len(a.Blockers) == 0 {
 		t.askSymptom()
 		return

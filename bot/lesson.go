@@ -52,6 +52,16 @@ func equipment(c store.Case) string {
 	return ""
 }
 
+// Forecast is what a pack with learned numbers thinks of a case that was closed,
+// from what was seen in it.
+func (p *Prepared) Forecast(c learn.Case) learn.Forecast {
+	f := learn.Forecast{Probabilities: p.model.Forecast(c.Symptoms, c.Equipment, c.Bands), True: c.Cause}
+	for _, tried := range c.Repairs {
+		f.Minutes += tried.Minutes
+	}
+	return f
+}
+
 // Pack is the pack that was prepared.
 func (p *Prepared) Pack() *knowledge.Pack { return p.model.Program().Pack() }
 

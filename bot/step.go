@@ -142,6 +142,9 @@ func (t *turn) repair(c store.Case, a *diagnosis.Assessment, s diagnosis.Step) {
 	default:
 		step.Says = t.say("probably", "Cause", cause.Title, "Minutes", minutes(s.Minutes))
 	}
+	if cause.Fix.Later {
+		step.Lines = append(slices.Clone(step.Lines), t.say("seen_later"))
+	}
 	if len(cause.Fix.Parts) > 0 {
 		step.Lines = append(slices.Clone(step.Lines), t.say("parts", "Items", strings.Join(cause.Fix.Parts, ", ")))
 	}

@@ -285,7 +285,8 @@ type Fix struct {
 	Minutes  float64  `yaml:"minutes"`
 	Parts    []string `yaml:"parts"`
 	Place    Place    `yaml:"place"`
-	Cautions []Str    `yaml:"cautions"` // hazards
+	Cautions []Str    `yaml:"cautions"`   // hazards
+	Later    bool     `yaml:"seen_later"` // whether it helped shows only after days
 }
 
 // RuleKind is what a rule's finding means.

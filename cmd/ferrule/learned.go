@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -18,7 +19,7 @@ import (
 )
 
 func packLearnedCommand(c *common) *cobra.Command {
-	var update, reset, all bool
+	var update, reset, all, score bool
 	cmd := &cobra.Command{
 		Use:   "learned",
 		Short: "Show, renew or reset the numbers that the team's closed cases taught",
@@ -27,7 +28,9 @@ often each cause is behind a complaint, what is seen with it, how often its repa
 mends it, and how long that takes. The numbers are a file of their own beside the
 case book; the pack stays as it is. --update learns them anew from the case book,
 the same numbers from the same cases; --reset goes back to the pack alone. A bot
-takes them when it starts.`,
+takes them when it starts. --score replays the cases and says how good the
+probabilities were, with the numbers as they were learned by then and with the
+pack alone.`,
 		Args: usage(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			switch {
@@ -37,12 +40,15 @@ takes them when it starts.`,
 				return resetLearned(c)
 			case update:
 				return updateLearned(cmd.Context(), c)
+			case score:
+				return scoreLearned(cmd.Context(), c)
 			}
 			return showLearned(c, all)
 		},
 	}
 	cmd.Flags().BoolVar(&update, "update", false, "learn from the closed cases of the case book")
 	cmd.Flags().BoolVar(&reset, "reset", false, "forget what was learned")
+	cmd.Flags().BoolVar(&score, "score", false, "replay the closed cases in time order, each judged by what was known before it")
 	cmd.Flags().BoolVar(&all, "all", false, "show every number, not those alone that cases speak of")
 	return cmd
 }
@@ -126,6 +132,66 @@ func closedCases(ctx context.Context, st store.Store, p *bot.Prepared) ([]learn.
 		return nil
 	})
 	return out, err
+}
+
+// learnAgain is after how many cases the replay learns anew.
+const learnAgain = 50
+
+func scoreLearned(ctx context.Context, c *common) error {
+	program, err := c.program()
+	if err != nil {
+		return err
+	}
+	prepared := bot.Prepare(program)
+	var lessons []learn.Case
+	if err := c.withStore(ctx, func(st store.Store) error {
+		lessons, err = closedCases(ctx, st, prepared)
+		return err
+	}); err != nil {
+		return err
+	}
+	if len(lessons) == 0 {
+		return refusal{errors.New("there are no closed cases to replay")}
+	}
+	slices.SortStableFunc(lessons, func(a, b learn.Case) int { return cmp.Or(a.Closed.Compare(b.Closed), cmp.Compare(a.ID, b.ID)) })
+	alone, err := learn.Prequential(program.Pack(), slices.Values(lessons), learn.Default(), len(lessons), func(_ *learn.Learned, kase learn.Case) learn.Forecast {
+		return prepared.Forecast(kase)
+	})
+	if err != nil {
+		return fmt.Errorf("replaying with the pack alone: %w", err)
+	}
+	var known *learn.Learned
+	now := prepared
+	learned, err := learn.Prequential(program.Pack(), slices.Values(lessons), learn.Default(), learnAgain, func(l *learn.Learned, kase learn.Case) learn.Forecast {
+		if l != known {
+			known = l
+			if numbers, err := l.Numbers(program.Pack()); err == nil {
+				now = prepared.With(numbers)
+			}
+		}
+		return now.Forecast(kase)
+	})
+	if err != nil {
+		return fmt.Errorf("replaying with what was learned: %w", err)
+	}
+	if c.json {
+		return printJSON(c.out, map[string]learn.Scores{"pack": alone, "learned": learned})
+	}
+	fmt.Fprintf(c.out, "%s, each judged by what was known before it:\n", closed(len(lessons)))
+	for _, row := range []struct {
+		name string
+		s    learn.Scores
+	}{{"the pack alone", alone}, {"as it was learned", learned}} {
+		fmt.Fprintf(c.out, "%-18s log score %.3f nats, Brier %.3f; the true cause first in %.0f %%, among three in %.0f %%, mean rank %.1f\n",
+			row.name, row.s.Log, row.s.Brier, 100*row.s.First.Share, 100*row.s.Third.Share, row.s.MeanRank)
+	}
+	fmt.Fprintln(c.out, "When it said (as learned), so often it was:")
+	for _, b := range learned.Reliability {
+		if b.Count > 0 {
+			fmt.Fprintf(c.out, "  %3.0f-%3.0f %%: %5.1f %% said, %5.1f %% were (%.1f to %.1f), of %d\n", 100*b.From, 100*b.To, 100*b.Mean, 100*b.Share, 100*b.Low, 100*b.High, b.Count)
+		}
+	}
+	return nil
 }
 
 func closed(n int) string {

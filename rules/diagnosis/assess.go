@@ -228,6 +228,39 @@ func (m *Model) Bands(a *Assessment) []learn.Observed {
 	return out
 }
 
+// Forecast is what the model thinks of a case from its complaints and the bands
+// that its tables showed: the probability of each cause, SomethingElse among them.
+// Tables and bands that the pack does not have are passed over.
+func (m *Model) Forecast(symptoms []string, equipment string, bands []learn.Observed) map[string]float64 {
+	a := &Assessment{seen: seen{bands: make([]uint32, len(m.tables)), certainty: make([]float64, len(m.tables)), rules: make([]rules.Truth, len(m.pack.Rules))}}
+	for i := range a.seen.rules {
+		a.seen.rules[i] = rules.Undecided // what blockers said is no matter of probability
+	}
+	for t := range m.tables {
+		a.seen.bands[t], a.seen.certainty[t] = m.tables[t].all(), 1
+	}
+	for _, o := range bands {
+		t := slices.IndexFunc(m.pack.Evidence, func(e knowledge.Evidence) bool { return e.Name.S == o.Evidence })
+		if t >= 0 && o.Band >= 1 && o.Band <= len(m.tables[t].otherwise) {
+			a.seen.bands[t] = 1 << (o.Band - 1)
+		}
+	}
+	m.posterior(Input{Symptoms: symptoms, Equipment: equipment}, a)
+	out := map[string]float64{}
+	for _, p := range a.Causes {
+		out[p.Name()] = p.Probability
+	}
+	return out
+}
+
+// Apart tells whether the findings speak for causes that exclude each other: then
+// something else has become several times as likely as it was, and worth a word.
+func (a *Assessment) Apart() bool {
+	const times, worth = 2.5, 0.2
+	n := len(a.prior) - 1 // something else comes last
+	return n >= 0 && a.posterior[n].probability >= worth && a.posterior[n].probability >= times*a.prior[n].probability
+}
+
 // Weights explains a cause's probability: the evidence for and against it, the
 // strongest first.
 func (m *Model) Weights(a *Assessment, cause string) []Weight {

@@ -16,6 +16,7 @@ const (
 	ladderMinutes   = 4   // the ladder, once a visit
 	onTestMinutes   = 5   // on test and off again, once a visit
 	lidMinutes      = 2   // a lid, once at each place
+	laterMinutes    = 15  // asking after some days whether it helped
 	askMinutes      = 1   // reading a question and answering it
 	handOverMinutes = 240 // the office takes over, and somebody comes again
 )
@@ -136,7 +137,7 @@ func (m *Model) addCauses(p *problem, in Input, a *Assessment) {
 // planned is a cause as the planner takes it.
 func (m *Model) planned(in Input, e posteriorEntry) plan.Cause {
 	c := &m.pack.Causes[e.cause]
-	out := plan.Cause{P: e.probability, Repair: m.repairMinutes(e.cause), Mends: m.mends(e.cause), At: spot(c.Fix.Place, c.Fix.Cautions)}
+	out := plan.Cause{P: e.probability, Repair: m.repairCost(e.cause), Mends: m.mends(e.cause), At: spot(c.Fix.Place, c.Fix.Cautions)}
 	if slices.Contains(in.Failed, c.Name.S) || slices.Contains(in.Beyond, c.Name.S) {
 		out.Repair = math.Inf(1)
 	}
@@ -149,7 +150,7 @@ func (p *problem) addRest(m *Model, in Input) {
 		return
 	}
 	slices.SortStableFunc(p.rest, func(x, y posteriorEntry) int {
-		return cmp.Compare(y.probability/m.repairMinutes(y.cause), x.probability/m.repairMinutes(x.cause))
+		return cmp.Compare(y.probability/m.repairCost(y.cause), x.probability/m.repairCost(x.cause))
 	})
 	total, elapsed, expected, mends := 0.0, 0.0, 0.0, 0.0
 	for _, e := range p.rest {
@@ -186,6 +187,14 @@ func (m *Model) repairMinutes(cause int) float64 {
 		}
 	}
 	return c.Fix.Minutes
+}
+
+// repairCost are the minutes of a repair until one knows whether it helped.
+func (m *Model) repairCost(cause int) float64 {
+	if m.pack.Causes[cause].Fix.Later {
+		return m.repairMinutes(cause) + laterMinutes
+	}
+	return m.repairMinutes(cause)
 }
 
 // mends is how often the repair mends its cause.

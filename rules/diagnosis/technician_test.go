@@ -158,7 +158,7 @@ func (v *visit) draw(t int, mask uint32) int {
 // mend makes a repair; true ends the visit.
 func (v *visit) mend(cause int) bool {
 	c := &v.m.pack.Causes[cause]
-	v.pay(v.m.repairMinutes(cause), spot(c.Fix.Place, c.Fix.Cautions))
+	v.pay(v.m.repairCost(cause), spot(c.Fix.Place, c.Fix.Cautions))
 	if i := slices.Index(v.faults, cause); i >= 0 && v.rng.Float64() < v.m.mends(cause) {
 		v.faults = slices.Delete(v.faults, i, i+1)
 		if len(v.faults) == 0 {
@@ -187,7 +187,7 @@ func (v *visit) rate(e posteriorEntry) float64 {
 	if e.cause < 0 {
 		return 0
 	}
-	return e.probability / v.m.repairMinutes(e.cause)
+	return e.probability / v.m.repairCost(e.cause)
 }
 
 // byChecklist takes the causes in the order of the trade's list: look at what
