@@ -69,7 +69,7 @@ func (t *turn) weightLine(a *diagnosis.Assessment, w diagnosis.Weight) string {
 		}
 		for _, name := range program.EvidenceReadings(i) {
 			r := t.pack().Reading(name)
-			if v, _ := program.ValueOf(a.Facts(), name); r != nil && v.State == rules.Known {
+			if v, from := program.ValueOf(a.Facts(), name); r != nil && v.State == rules.Known && from.Kind != rules.FromDefault {
 				seen = append(seen, t.title(r)+" "+t.value(r, v))
 			}
 		}
@@ -123,7 +123,7 @@ func (t *turn) whyBest(s diagnosis.Step) {
 		line := ""
 		switch other.Kind {
 		case diagnosis.Measure:
-			line = t.say("plan_measure", "Readings", upperFirst(t.titles(other.Readings)), "Minutes", minutes(other.Expected))
+			line = t.say("plan_measure", "Readings", t.titles(other.Readings), "Minutes", minutes(other.Expected))
 		case diagnosis.Repair:
 			line = t.say("plan_repair", "Cause", other.Cause.Title, "Minutes", minutes(other.Expected))
 		default:

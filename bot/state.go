@@ -124,6 +124,17 @@ func standing(c store.Case, p *knowledge.Pack) knowledge.Place {
 	return ""
 }
 
+// asked counts how often each reading was the question of a step.
+func asked(c store.Case) map[string]int {
+	out := map[string]int{}
+	for _, s := range c.Steps {
+		if s.Kind == string(diagnosis.Measure) && len(s.Readings) > 0 {
+			out[s.Readings[0]]++
+		}
+	}
+	return out
+}
+
 // opened are the places at which something was read behind a lid: it is open,
 // and the site on test.
 func opened(c store.Case, p *knowledge.Pack) []knowledge.Place {

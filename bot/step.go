@@ -3,8 +3,6 @@ package bot
 import (
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"ferrule/bot/intake"
 	"ferrule/knowledge"
@@ -249,11 +247,6 @@ func dangerous(d *knowledge.Danger, r *knowledge.Reading, v rules.Value) bool {
 		return (d.Is == "yes") == (v.Low == 1)
 	}
 	return v.Text == d.Is
-}
-
-func upperFirst(s string) string {
-	r, size := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[size:]
 }
 
 func lowerFirst(s string) string {

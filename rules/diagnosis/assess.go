@@ -19,6 +19,7 @@ type Input struct {
 	Failed    []string          // causes whose repair was tried and did not help
 	Beyond    []string          // causes whose repair can't be done here and now
 	Place     knowledge.Place   // where the technician stands, or ""
+	Asked     map[string]int    // how often a reading was asked for
 	OnTest    bool              // the site is on test
 	Opened    []knowledge.Place // where the lid is open
 }

@@ -310,6 +310,17 @@ func TestUnlessLeavesAQuestionOut(t *testing.T) {
 	}
 }
 
+// Who was asked three times and did not tell can't.
+func TestNotAskedForEver(t *testing.T) {
+	m := packOf(t, "causes:\n"+cause("one", "s: 0.5", 40)+cause("two", "s: 0.5", 40)+threeCauses)
+	in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(nil)}
+	first := next(t, m, in).Readings[0].Name.S
+	in.Asked = map[string]int{first: 3}
+	if s := next(t, m, in); s.Kind == diagnosis.Measure && s.Readings[0].Name.S == first {
+		t.Errorf("%s is asked for again", first)
+	}
+}
+
 // Answering each question, and failing each repair, always comes to an end,
 // and no step is proposed twice.
 func TestNextEnds(t *testing.T) {

@@ -48,6 +48,7 @@ type Alternative struct {
 
 const (
 	mostAtOnce = 4 // readings in one step
+	mostAsked  = 3 // times that a reading is asked for; who has not told it by then can't
 
 	// A blocker is worth more than its information when candidates are picked:
 	// it is certain, and what it finds has to be mended before anything else.
@@ -271,7 +272,7 @@ func (m *Model) minutes(in Input, a *Assessment, names []string) float64 {
 	walked := map[knowledge.Place]bool{in.Place: true, knowledge.Anywhere: true, "": true}
 	for _, name := range names {
 		r := m.pack.Reading(name)
-		if r == nil || !r.Askable() || m.settled(a, r) {
+		if r == nil || !r.Askable() || m.settled(a, r) || in.Asked[name] >= mostAsked {
 			return 0
 		}
 		total += r.Minutes
