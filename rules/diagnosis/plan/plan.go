@@ -5,13 +5,6 @@ import (
 	"slices"
 )
 
-// Budget is the number of positions that Plan is meant to be given. It serves
-// problems of all sizes: 6 causes and 5 tests are solved exactly with less
-// than half of it, a complaint of the starter pack takes some 50 ms, and of 12
-// causes and 8 tests the way found takes well under 1 % more minutes than the
-// least possible (the trial in rules/diagnosis).
-const Budget = 50_000
-
 // closeTo is how near to each other, as a part of the whole, the bounds have
 // to be to count as one number.
 const closeTo = 1e-11
