@@ -55,6 +55,9 @@ func (s *scan) askedAnswers() {
 		if n > 0 && (best.found < 2 || best.score < moreForOthers) {
 			continue // what was asked besides has to be answered more clearly
 		}
+		if n == 0 && r.Kind == knowledge.YesNo && s.out.Command == No && !best.phrase.sense.no {
+			continue // "no, just a power cut": the no is the answer
+		}
 		v := rules.Named(best.phrase.sense.choice)
 		if r.Kind == knowledge.YesNo {
 			v = rules.Yes(!best.phrase.sense.no)

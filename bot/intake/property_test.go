@@ -158,3 +158,15 @@ func TestAnyMessage(t *testing.T) {
 		checkSpans(t, p, text, r.Read(text, c))
 	})
 }
+
+// A no in front answers a yes/no question, whatever is said behind it of what the
+// question was about.
+func TestNoInFrontIsTheAnswer(t *testing.T) {
+	r, _ := reader(t)
+	m := r.Read("no, just a power cut", intake.Context{Asked: []string{"site.since_storm"}})
+	for _, g := range m.Readings {
+		if g.Reading == "site.since_storm" && g.Value.Low != 0 {
+			t.Errorf("noted as %v", g.Value)
+		}
+	}
+}
