@@ -107,6 +107,11 @@ func TestFromSection(t *testing.T) {
 	} {
 		near(t, c.name, ohmsPerKm(t, c.conductor, c.celsius), c.want, fiveDigits*c.want+5e-4)
 	}
+	// IACS, 1/58 recomputed: 0.01724138 ohm mm2/m.
+	near(t, "1/58", ohmsPerKm(t, must(cable.OfArea(1, cable.Copper)), 20), 17.24138, 5e-6)
+	// The maximum of the DIN VDE 0295 extract, 96 ohm/km, is 22 % above IACS.
+	greatest, _ := seven.Greatest()
+	near(t, "maximum by nominal", ohmsPerKm(t, greatest, 20)/ohmsPerKm(t, seven, 20), 1.22, 5e-3)
 	// Common practice, no source: copper-clad aluminium has 1.5 times the
 	// resistance of copper.
 	near(t, "copper-clad", ohmsPerKm(t, must(cable.Stranded(7, 0.2, cable.CopperCladAluminium)), 20), 1.5*78.400, 0.01)

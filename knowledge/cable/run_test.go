@@ -34,6 +34,7 @@ func TestDrop(t *testing.T) {
 	run := cable.Run{Conductor: seven, Length: 100, Cores: 1, Temperature: 20}
 	near(t, "left of 13.8 V", must(run.VoltageAtEnd(13.8, 0.3)), 9.096, 6.5e-4) // IACS, as above
 	near(t, "shares", must(cable.Run{must(cable.OfResistance(4.99 / 304.8)), 30.48, 1, 20}.Drop(4))/24, 0.1663, 5e-5)
+	near(t, "share of 12 V, second example", must(cable.Run{must(cable.OfResistance(0.01785 / 1.3)), 20, 1, 20}.Drop(1))/12, 0.0458, 5e-5)
 	// IACS: 156.799 ohm/km of loop; 15.680 ohm and a 2k2 end-of-line resistor make 2215.68.
 	near(t, "loop of 1 km", must(cable.Run{seven, 1000, 1, 20}.Ohms()), 156.799, fiveDigits*156.799+5e-4)
 	near(t, "loop with 2k2", must(run.Ohms())+2200, 2215.68, 5e-3)

@@ -149,7 +149,8 @@ func TestBS5839(t *testing.T) {
 	}
 }
 
-// NFPA 72, worked example of a public calculation guide (24 h, 5 min).
+// NFPA 72, worked example of a public calculation guide (24 h, 5 min). The factor of
+// the 2022 edition is by a study guide, and 2025 is taken to keep it.
 func TestNFPA72(t *testing.T) {
 	load := power.Load{Standby: 0.42, StandbyHours: power.NFPA72StandbyHours, Alarm: 3.8, AlarmHours: power.NFPA72AlarmHours}
 	charge, err := load.AmpereHours()

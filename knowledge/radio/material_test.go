@@ -56,6 +56,45 @@ func TestSlab(t *testing.T) {
 	}
 }
 
+// Source: ITU-R P.2040-3 table 3 (-2 has the same), by a public ray tracer's copy
+// of it. Conductivities at 868 MHz: its C f^D, computed apart from this code. 0: not
+// for that frequency, or not in the list.
+func TestRev3IsTheTable(t *testing.T) {
+	for _, c := range []struct {
+		s          radio.Substance
+		a, b, c, d float64
+		low, high  float64 // GHz
+		siemens    float64 // S/m at 868 MHz
+	}{
+		{radio.Concrete, 5.24, 0, 0.0462, 0.7822, 1, 100, 0.04136},
+		{radio.Brick, 3.91, 0, 0.0238, 0.16, 1, 40, 0.02327},
+		{radio.Plasterboard, 2.73, 0, 0.0085, 0.9395, 1, 100, 0.00744},
+		{radio.Wood, 1.99, 0, 0.0047, 1.0718, 0.001, 100, 0.00404},
+		{radio.Glass, 6.31, 0, 0.0036, 1.3394, 0.1, 100, 0.00298},
+		{radio.GlassHigh, 5.79, 0, 0.0004, 1.658, 220, 450, 0},
+		{radio.CeilingBoard, 1.48, 0, 0.0011, 1.0750, 1, 100, 0.00094},
+		{radio.CeilingBoardHigh, 1.52, 0, 0.0029, 1.029, 220, 450, 0},
+		{radio.Chipboard, 2.58, 0, 0.0217, 0.78, 1, 100, 0.01943},
+		{radio.Plywood, 2.71, 0, 0.33, 0, 1, 40, 0},
+		{radio.Marble, 7.074, 0, 0.0055, 0.9262, 1, 60, 0},
+		{radio.Floorboard, 3.66, 0, 0.0044, 1.3515, 50, 100, 0},
+		{radio.Metal, 1, 0, 1e7, 0, 1, 100, 0},
+	} {
+		m := rev3(t, c.s)
+		if m.A != c.a || m.B != c.b || m.C != c.c || m.D != c.d || math.Abs(m.LowHz-c.low*1e9) > 1 || math.Abs(m.HighHz-c.high*1e9) > 1 {
+			t.Errorf("%v: %+v", c.s, m)
+		}
+		if c.siemens == 0 {
+			continue
+		}
+		// The imaginary part is 17.975 sigma / f(GHz).
+		eta, err := m.Permittivity(868e6)
+		if got := -imag(eta) * 0.868 / 17.975; err != nil || real(eta) != c.a || math.Abs(got-c.siemens) > 5e-6 {
+			t.Errorf("%v at 868 MHz: %v, %v S/m, %v, want %v", c.s, eta, got, err, c.siemens)
+		}
+	}
+}
+
 // Source: conductivities at 9 GHz that a public page prints for P.2040-1.
 func TestConductivity(t *testing.T) {
 	for s, want := range map[radio.Substance]float64{

@@ -51,8 +51,11 @@ func TestFreeSpace(t *testing.T) {
 		{p525 + "869.525 MHz 100 m", 71.2334, 5e-5, free(869.525e6, 100)},
 		{p525 + "869.525 MHz 400 m", 83.2746, 5e-5, free(869.525e6, 400)},
 		{p525 + "869.525 MHz 800 m", 89.2952, 5e-5, free(869.525e6, 800)},
+		{p525 + "its constant: 1 MHz 1 km", 32.44778, 5e-6, free(1e6, 1000)},
 		// The Recommendation rounds its constant to 32.4, which takes 0.048 dB off.
+		{"ITU-R P.525, printed constant 32.4: 868 MHz 100 m", 71.1704, 0.05, free(868e6, 100)},
 		{"ITU-R P.525, printed constant 32.4: 868 MHz 400 m", 83.2116, 0.05, free(868e6, 400)},
+		{"ITU-R P.525, printed constant 32.4: 868 MHz 800 m", 89.2322, 0.05, free(868e6, 800)},
 		// So does the lecture that carries the book's example, which is 0.053 dB in all.
 		{book + "example, 900 MHz 100 m", 71.48, 0.055, free(900e6, 100)},
 		{book + "example, 900 MHz 10 km", 111.48, 0.055, free(900e6, 10e3)},
@@ -221,10 +224,10 @@ func TestShadowing(t *testing.T) {
 		{normal + "z 99.9 %", 3.090232, 5e-7, z(0.999)},
 		{normal + "z 5 %", -1.644854, 5e-7, z(0.05)},
 		// Fit example of the book: margin 2.76 dB at 2 km, sigma 6.17 dB, 67.4 % with
-		// the book's rounded logarithms, 67.24 % without (figures from memory, recomputed).
+		// the book's rounded logarithms (figures from memory, recomputed).
 		{book + "P(> -60 dBm)", 0.674, 0.002, func() (float64, error) { return radio.ShareAbove(60-57.24, 6.17) }},
 		// The area within 2 km of the same example by the formula; the book reads a chart.
-		{book + "area", 0.898, 0.0005, func() (float64, error) { return radio.AreaCoverage(60-57.24, 6.17, 4.4) }},
+		{"formula for the area coverage", 0.898, 0.0005, func() (float64, error) { return radio.AreaCoverage(60-57.24, 6.17, 4.4) }},
 	}
 	// The list multiplies a z of five digits: 1e-3 dB, not half of that.
 	for sigma, margins := range map[float64][3]float64{4: {5.126, 6.579, 9.305}, 6: {7.689, 9.869, 13.958}, 8: {10.252, 13.159, 18.611}, 10: {12.816, 16.449, 23.264}} {
@@ -258,6 +261,8 @@ func TestBudget(t *testing.T) {
 	check(t, []published{
 		{book + "50 W", 47.0, 0.05, func() (float64, error) { return radio.DBm(50) }},
 		{ratio + "25 mW", 0.025, 1e-15, func() (float64, error) { return radio.Watts(13.979400086720377) }}, // 10 log10 25
+		// 10 log10 1.64, the gain of a half-wave dipole, recomputed; 2.15 is the trade's.
+		{"e.i.r.p. of 0 dBm e.r.p.", 2.1484, 2e-3, eirp(0.001)},
 		{"e.r.p. and 2.15 dB: 10 mW", 12.15, 5e-3, eirp(0.010)},
 		{"e.r.p. and 2.15 dB: 25 mW", 16.13, 5e-3, eirp(0.025)},
 		{"e.r.p. and 2.15 dB: 500 mW", 29.14, 5e-3, eirp(0.5)},

@@ -70,22 +70,46 @@ func probability(a *diagnosis.Assessment, name string) float64 {
 	return 0
 }
 
-// The serum ferritin example of the Centre for Evidence-Based Medicine: 731
-// of 809 with and 270 of 1770 without iron deficiency test positive; 809 of
-// 2579 have it. After a positive test it is 73 % (731/1001), after a negative
-// one 5 % (78/1578).
+// Sources: the serum ferritin example of the Centre for Evidence-Based Medicine,
+// 731 of 809 with and 270 of 1770 without iron deficiency test positive and 809 of
+// 2579 have it, so after a positive test it is 73 % (731/1001) and after a negative
+// one 5 % (78/1578); its two weights are recomputed. A public copy of a table of
+// pre-test probabilities: 2 % and 50 % become 11 % and 86 % with a likelihood ratio
+// of 6. The weight of evidence is 10 log10 of the ratio in decibans (Good, Turing).
 func TestPublishedOdds(t *testing.T) {
-	m := packOf(t, "causes:\n"+cause("deficient", "tiny: 0.313687", 5)+cause("healthy", "tiny: 0.686313", 5)+`evidence:
-  - evidence: ferritin
+	const notGiven = 0
+	for _, tt := range []struct {
+		name               string
+		prior              float64
+		deficient, healthy float64 // P(positive | cause)
+		positive           bool
+		want, within       float64 // probability afterwards
+		decibans, half     float64 // half of the last digit given
+	}{
+		{"ferritin positive", 0.313687, 0.903585, 0.152542, true, 731.0 / 1001, 2e-6, 7.7258, 5e-5},
+		{"ferritin negative", 0.313687, 0.903585, 0.152542, false, 78.0 / 1578, 2e-6, -9.4397, 5e-5},
+		{"2 %, ratio 6", 0.02, 0.6, 0.1, true, 0.109091, 5e-7, notGiven, 0},
+		{"50 %, ratio 6", 0.5, 0.6, 0.1, true, 0.857143, 5e-7, notGiven, 0},
+		{"ratio 10", 0.5, 0.5, 0.05, true, notGiven, 0, 10, 1e-6},
+		{"ratio 2", 0.5, 0.4, 0.2, true, notGiven, 0, 3.0103, 5e-5},
+		{"ratio 1.2589", 0.5, 0.62945, 0.5, true, notGiven, 0, 1, 1.8e-4},
+		{"one nat", 0.5, math.E / 10, 0.1, true, notGiven, 0, 4.342945, 5e-7},
+	} {
+		m := packOf(t, "causes:\n"+cause("deficient", fmt.Sprintf("tiny: %.15g", tt.prior), 5)+cause("healthy", fmt.Sprintf("tiny: %.15g", 1-tt.prior), 5)+
+			fmt.Sprintf(`evidence:
+  - evidence: test
     bands: [{when: t.a}, rest]
-    given: {deficient: [0.903585, 0.096415], healthy: [0.152542, 0.847458]}
+    given: {deficient: [%.15g, %.15g], healthy: [%.15g, %.15g]}
     otherwise: [0.5, 0.5]
     source: common practice
-`)
-	for positive, want := range map[bool]float64{true: 731.0 / 1001, false: 78.0 / 1578} {
-		a := m.Assess(diagnosis.Input{Symptoms: []string{"tiny"}, Observed: know(map[string]bool{"t.a": positive})})
-		if got := probability(a, "deficient"); math.Abs(got-want) > 2e-6 {
-			t.Errorf("positive %v: %.6f, want %.6f", positive, got, want)
+`, tt.deficient, 1-tt.deficient, tt.healthy, 1-tt.healthy))
+		a := m.Assess(diagnosis.Input{Symptoms: []string{"tiny"}, Observed: know(map[string]bool{"t.a": tt.positive})})
+		if got := probability(a, "deficient"); tt.want != notGiven && !(math.Abs(got-tt.want) <= tt.within) {
+			t.Errorf("%s: %.6f, want %.6f", tt.name, got, tt.want)
+		}
+		w := m.Weights(a, "deficient")
+		if len(w) != 1 || tt.decibans != notGiven && !(math.Abs(w[0].Decibans-tt.decibans) <= tt.half) {
+			t.Errorf("%s: weights %+v, want %g decibans", tt.name, w, tt.decibans)
 		}
 	}
 }
