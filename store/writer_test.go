@@ -267,10 +267,10 @@ func TestCloseCommitsTheQueue(t *testing.T) {
 		})
 	}
 	time.Sleep(time.Millisecond)
-	b = again(t, b)
+	reopened := again(t, b) // a variable of its own: those who apply read the other
 	wg.Wait()
 	applied.Range(func(id, _ any) bool {
-		if _, err := b.Case(t.Context(), id.(CaseID)); err != nil {
+		if _, err := reopened.Case(t.Context(), id.(CaseID)); err != nil {
 			t.Errorf("acknowledged: %v", err)
 		}
 		return true
