@@ -10,7 +10,7 @@ import (
 // FuzzTokens holds the tokenizer to its shape: tokens stand in order, do not
 // overlap, hold something, and only space and what joins words lies between.
 func FuzzTokens(f *testing.F) {
-	for _, s := range []string{"kp1 10v8, 2k2", "l'été n’apparaît", "−97 dBm ≈40 %", "\xff\x00a", "1.2.3-4/5", "ŁÓDŹ ß", "e\u0301"} {
+	for _, s := range []string{"kp1 10v8, 2k2", "l'été n’apparaît", "−97 dBm ≈40 %", "\xff\x00a", "1.2.3-4/5", "ŁÓDŹ ß", "e\u0301", ".2#-4/", ".3 A"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -22,7 +22,8 @@ func FuzzTokens(f *testing.F) {
 			if between := text[end:x.start]; utf8.ValidString(text) && strings.ContainsAny(between, "0123456789abcdefghijklmnopqrstuvwxyz") {
 				t.Fatalf("%q: %q is lost", text, between)
 			}
-			if x.kind == number && (text[x.start] < '0' || text[x.start] > '9') {
+			digits := strings.TrimPrefix(text[x.start:x.end], ".") // .3 A is a number, too
+			if x.kind == number && (digits == "" || digits[0] < '0' || digits[0] > '9') {
 				t.Fatalf("%q: %q is no number", text, text[x.start:x.end])
 			}
 			end = x.end
