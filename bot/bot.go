@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -112,6 +113,7 @@ func (b *Bot) begin(ctx context.Context, env Envelope) (*turn, error) {
 	if t.old, err = b.store.Case(ctx, id); err != nil {
 		return nil, fmt.Errorf("reading case %d: %w", id, err)
 	}
+	t.reply.Language = cmp.Or(t.lastNote(topicLanguageSet), t.lastNote(topicLanguage))
 	return t, nil
 }
 

@@ -11,6 +11,7 @@ import (
 	"ferrule/knowledge"
 	"ferrule/knowledge/starter"
 	"ferrule/rules"
+	"ferrule/store"
 )
 
 // TestButtonsAreUnderstood reads the answers that the bot offers, in every
@@ -142,4 +143,53 @@ func TestLanguageOfReplies(t *testing.T) {
 			t.Errorf("%s\n%s\nwant %q", turn.says, got, turn.hears)
 		}
 	}
+}
+
+// A button stays good while its question stands: to ask why, or to post a
+// photo, is no answer to it. It is old once another question was asked.
+func TestButtonsOutliveAnAside(t *testing.T) {
+	for _, aside := range []string{"why", "more", "readings", "help", "photo"} {
+		k := newTalk(t)
+		asked := k.say("wireless keypad won't enrol, signal 72 %")
+		if asked.Step == nil || len(asked.Step.Choices) == 0 {
+			t.Fatalf("nothing is asked: %s", asked.Text())
+		}
+		if aside == "photo" {
+			if _, err := k.bot.Handle(t.Context(), bot.File{Envelope: k.envelope(), Name: "hub.jpg", Link: "https://example.com/1"}); err != nil {
+				t.Fatal(err)
+			}
+		} else {
+			k.say(aside)
+		}
+		if got := k.press(asked, asked.Step.Choices[0]); len(got.New) == 0 {
+			t.Errorf("after %s the button does nothing: %s", aside, got.Text())
+		}
+		if got := k.press(asked, asked.Step.Choices[0]); !strings.Contains(got.Text(), "earlier question") {
+			t.Errorf("after %s an old button is taken: %s", aside, got.Text())
+		}
+	}
+}
+
+// A button of a case that is closed meanwhile changes nothing, and says so in
+// the language of the case.
+func TestButtonOfAClosedCase(t *testing.T) {
+	k := newTalk(t)
+	asked := k.say("Funkbedienteil lässt sich nicht einlernen, Signal 72 %")
+	closed := k.say("abschließen, kein Fehler gefunden, 20 min, gemessen")
+	if c, err := k.store.Case(t.Context(), closed.Case); err != nil || c.State != store.Closed {
+		t.Fatalf("not closed: %s, %v", closed.Text(), err)
+	}
+	got := k.press(asked, asked.Step.Choices[0])
+	if want := wording.In("de").Say("old_button"); got.Headline != want || len(got.New) > 0 {
+		t.Errorf("got %q; want %q", got.Text(), want)
+	}
+}
+
+func (k *talk) press(r bot.Reply, answer string) bot.Reply {
+	k.t.Helper()
+	got, err := k.bot.Handle(k.t.Context(), bot.Choice{Envelope: k.envelope(), Case: r.Case, Version: r.Version, Value: answer})
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	return got
 }

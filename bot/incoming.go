@@ -35,8 +35,8 @@ type Edit struct {
 // Deletion takes the text of an earlier message away.
 type Deletion struct{ Envelope }
 
-// Choice is a button of an earlier reply. One that belongs to an older
-// version of the case changes nothing.
+// Choice is a button of an earlier reply, with the version that the reply
+// gave. One of a question that does not stand any more changes nothing.
 type Choice struct {
 	Envelope
 	Case    store.CaseID

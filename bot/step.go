@@ -38,6 +38,7 @@ func (t *turn) propose() {
 	s := t.reply.Step
 	t.event(store.Event{Kind: store.KindStep, Step: &store.Step{
 		Kind: s.Kind, Readings: s.Readings, Cause: s.Cause, Says: s.Says, Minutes: s.Minutes, Choices: s.Choices,
+		Version: t.old.Version + 1,
 	}})
 }
 

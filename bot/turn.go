@@ -323,9 +323,23 @@ func (t *turn) edit(ctx context.Context, text string) {
 	t.read(ctx, clean, len(found), true)
 }
 
+// stands tells whether the question of a reply, given by the case's version
+// then, still waits for its answer. What was said since but asked nothing, such
+// as why, leaves it standing.
+func (t *turn) stands(id store.CaseID, version uint64) bool {
+	switch {
+	case id != t.old.ID || version > t.old.Version:
+		return false
+	case version == t.old.Version:
+		return true
+	}
+	s, ok := lastStep(t.old)
+	return ok && t.old.State == store.Open && s.Result == "" && s.Version != 0 && s.Version <= version
+}
+
 // choice takes a button as the answer that it stands for.
 func (t *turn) choice(ctx context.Context, in Choice) {
-	if in.Case != t.old.ID || in.Version != t.old.Version {
+	if !t.stands(in.Case, in.Version) {
 		t.reply.Headline = t.say("old_button")
 		return
 	}
@@ -334,7 +348,7 @@ func (t *turn) choice(ctx context.Context, in Choice) {
 
 // form takes the fields as one message, each by the title of its reading.
 func (t *turn) form(ctx context.Context, in Form) {
-	if in.Case != t.old.ID || in.Version != t.old.Version {
+	if !t.stands(in.Case, in.Version) {
 		t.reply.Headline = t.say("old_form")
 		return
 	}

@@ -110,6 +110,7 @@ type Step struct {
 	Minutes  float64  `json:"minutes,omitempty"`
 	Result   string   `json:"result,omitempty"`  // "" proposed | done | failed | impossible
 	Choices  []string `json:"choices,omitempty"` // the answers that were offered with it, in order
+	Version  uint64   `json:"version,omitempty"` // of the case when it was proposed; 0 if that is not known
 }
 
 // Undo takes back what came from one message.
