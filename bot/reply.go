@@ -55,6 +55,18 @@ const mostNoted = 10
 // Empty tells whether there is nothing to say.
 func (r Reply) Empty() bool { return r.Text() == "" }
 
+// Noted is the line that says what was understood, or "".
+func (r Reply) Noted() string {
+	if len(r.New) == 0 {
+		return ""
+	}
+	say, items := wording.In(r.Language).Say, r.New
+	if len(items) > mostNoted {
+		items = append(slices.Clone(items[:mostNoted-1]), say("and_more", "Count", len(items)-mostNoted+1))
+	}
+	return say("noted", "Items", strings.Join(items, "; "))
+}
+
 // Text is the reply as plain text: the first line says what is wrong or what
 // to do, and a caution stands before its step.
 func (r Reply) Text() string {
@@ -68,13 +80,7 @@ func (r Reply) Text() string {
 	}
 	say := wording.In(r.Language).Say
 	add(r.Headline)
-	if len(r.New) > 0 {
-		items := r.New
-		if len(items) > mostNoted {
-			items = append(slices.Clone(items[:mostNoted-1]), say("and_more", "Count", len(items)-mostNoted+1))
-		}
-		add(say("noted", "Items", strings.Join(items, "; ")))
-	}
+	add(r.Noted())
 	add(r.Notices...)
 	for _, f := range r.Findings {
 		if f.Says != r.Headline {

@@ -1,0 +1,215 @@
+// Package blocks draws the bot's replies as Slack messages, and holds what is
+// drawn to Slack's limits before it is sent.
+//
+// Words go out as rich text, which Slack takes literally: nothing in it is
+// markup, so that nothing needs escaping. Every message has the same as plain
+// text, for notifications, for screen readers, and for the case that Slack
+// refuses the blocks.
+package blocks
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/slack-go/slack"
+
+	"ferrule/bot"
+	"ferrule/bot/wording"
+)
+
+// Message is what is posted to Slack.
+type Message struct {
+	// Text is the whole message in plain text, at most LongestText characters.
+	// It is to be posted with markup off.
+	Text   string
+	Blocks []slack.Block
+}
+
+// LongestText is the length, in Unicode code points, that Slack recommends for
+// the text of a message.
+const LongestText = 4000
+
+// Draw draws a reply: the headline, what was understood, findings, cautions,
+// the step with its answers as buttons. Long details follow in messages of
+// their own; of the rest, what does not fit is cut and says so. A reply that
+// says nothing gives no message.
+func Draw(r bot.Reply) []Message {
+	if r.Empty() {
+		return nil
+	}
+	details := r.Details
+	whole := drawOne(r)
+	if fits(whole) {
+		return []Message{whole}
+	}
+	r.Details = nil
+	var out []Message
+	if !r.Empty() {
+		out = append(out, fitted(drawOne(r)))
+	}
+	for _, part := range pages(details) {
+		out = append(out, fitted(drawOne(bot.Reply{Language: r.Language, Details: part})))
+	}
+	return out
+}
+
+func fits(m Message) bool {
+	return count(m.Text) <= LongestText && Check(InMessage, m.Blocks) == nil
+}
+
+// fitted keeps a message within the limits: blocks that are too much give way
+// to the plain text.
+func fitted(m Message) Message {
+	m.Text = cut(m.Text, LongestText)
+	if Check(InMessage, m.Blocks) != nil {
+		m.Blocks = nil
+	}
+	return m
+}
+
+// drawOne follows the order of bot.Reply.Text, which is the plain text.
+func drawOne(r bot.Reply) Message {
+	say := wording.In(r.Language).Say
+	var d drawing
+	if r.Headline != "" {
+		d.add(line(r.Headline, bold))
+	}
+	if noted := r.Noted(); noted != "" {
+		d.aside(noted)
+	}
+	d.lines(r.Notices)
+	for _, f := range r.Findings {
+		if f.Says != r.Headline {
+			d.lines([]string{f.Says})
+		}
+	}
+	for _, c := range r.Cautions {
+		d.add(&slack.RichTextQuote{Type: slack.RTEQuote, Elements: text(say("careful", "Caution", c), bold)})
+	}
+	if s := r.Step; s != nil {
+		if s.Says != r.Headline {
+			d.lines([]string{s.Says})
+		}
+		d.list(s.Lines)
+	}
+	d.details(r.Details)
+	d.flush()
+	d.buttons(r, say)
+	return Message{Text: r.Text(), Blocks: d.blocks}
+}
+
+// drawing gathers rich text and puts it into a block when something else comes.
+type drawing struct {
+	blocks  []slack.Block
+	pending []slack.RichTextElement
+}
+
+func (d *drawing) add(e slack.RichTextElement) { d.pending = append(d.pending, e) }
+
+func (d *drawing) flush() {
+	if len(d.pending) > 0 {
+		d.blocks = append(d.blocks, slack.NewRichTextBlock("", d.pending...))
+		d.pending = nil
+	}
+}
+
+// aside is small print: it is there to be checked, not to be read first.
+func (d *drawing) aside(s string) {
+	d.flush()
+	d.blocks = append(d.blocks, slack.NewContextBlock("", plain(cut(s, longestContext))))
+}
+
+func (d *drawing) lines(ss []string) {
+	for _, s := range ss {
+		if s != "" {
+			d.add(line(s, nil))
+		}
+	}
+}
+
+func (d *drawing) list(ss []string) {
+	var items []slack.RichTextElement
+	for _, s := range ss {
+		if s != "" {
+			items = append(items, line(s, nil))
+		}
+	}
+	if len(items) > 0 {
+		d.add(bullets{Type: slack.RTEList, Style: slack.RTEListBullet, Elements: items})
+	}
+}
+
+// bullets is a list as Slack's types have it: slack.RichTextList writes a field
+// "offset" that they do not know.
+type bullets struct {
+	Type     slack.RichTextElementType     `json:"type"`
+	Style    slack.RichTextListElementType `json:"style"`
+	Elements []slack.RichTextElement       `json:"elements"`
+}
+
+func (b bullets) RichTextElementType() slack.RichTextElementType { return b.Type }
+
+// details are lines of which those that begin with "- " make a list.
+func (d *drawing) details(ss []string) {
+	for len(ss) > 0 {
+		n := slices.IndexFunc(ss, func(s string) bool { return !item(s) })
+		switch {
+		case n == 0:
+			d.lines(ss[:1])
+			ss = ss[1:]
+			continue
+		case n < 0:
+			n = len(ss)
+		}
+		var items []string
+		for _, s := range ss[:n] {
+			items = append(items, strings.TrimPrefix(strings.TrimSpace(s), "- "))
+		}
+		d.list(items)
+		ss = ss[n:]
+	}
+}
+
+func item(s string) bool { return strings.HasPrefix(strings.TrimSpace(s), "- ") }
+
+var bold = &slack.RichTextSectionTextStyle{Bold: true}
+
+func line(s string, style *slack.RichTextSectionTextStyle) *slack.RichTextSection {
+	return slack.NewRichTextSection(text(s+"\n", style)...)
+}
+
+func text(s string, style *slack.RichTextSectionTextStyle) []slack.RichTextSectionElement {
+	return []slack.RichTextSectionElement{slack.NewRichTextSectionTextElement(s, style)}
+}
+
+func plain(s string) *slack.TextBlockObject {
+	return slack.NewTextBlockObject(slack.PlainTextType, s, false, false)
+}
+
+// pages parts lines so that each part is well within a message.
+func pages(lines []string) [][]string {
+	const most = LongestText - 200
+	var out [][]string
+	n := most + 1
+	for _, l := range lines {
+		if l = cut(l, most); l == "" {
+			continue
+		}
+		if n+count(l)+1 > most {
+			out, n = append(out, nil), 0
+		}
+		last := len(out) - 1
+		out[last], n = append(out[last], l), n+count(l)+1
+	}
+	return out
+}
+
+func count(s string) int { return len([]rune(s)) }
+
+// cut shortens to n code points; what was cut shows.
+func cut(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n-1]) + "…"
+	}
+	return s
+}
