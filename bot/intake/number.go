@@ -20,12 +20,33 @@ func (s *scan) partOfMore(i int) bool {
 	if s.glued(i) && s.kind(i-1) == word && !s.joinsValue(i-1) || s.glued(i) && s.kind(i-1) == number {
 		return true
 	}
-	if s.is(i-1, "#") {
+	if s.is(i-1, "#") || s.isHour(i) {
 		return true
 	}
 	hyphen := func(i int) bool { return s.is(i, "-") && s.glued(i) && s.glued(i+1) }
 	return hyphen(i+1) && hyphen(i+3) && s.kind(i+2) == number || hyphen(i-1) && hyphen(i-3) && s.kind(i-2) == number || // 2026-03-01
 		hyphen(i-1) && hyphen(i+1) && s.kind(i-2) == number && s.kind(i+2) == number
+}
+
+// isHour tells whether a bare number is an hour, by the time of day beside it:
+// every night around 3, at 3 in the morning.
+func (s *scan) isHour(i int) bool {
+	hour, ok := parseNumber(s.tokens[i].text)
+	if !ok || len(s.tokens[i].text) > 2 || hour > 24 || hour != math.Trunc(hour) {
+		return false
+	}
+	before := s.roleOf(i - 1)
+	if s.roleOf(i+1).has(timeOfDay) && before.has(timeBefore) && !before.has(about) {
+		return true
+	}
+	if _, _, unit := s.unitAt(i + 1); unit {
+		return false
+	}
+	j := i - 1
+	for s.roleOf(j).has(timeBefore) || s.roleOf(j).has(about) {
+		j--
+	}
+	return j < i-1 && s.roleOf(j).has(timeOfDay)
 }
 
 // joinsValue tells whether the word against a number names a value: sig35.

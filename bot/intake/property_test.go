@@ -164,9 +164,16 @@ func TestAnyMessage(t *testing.T) {
 func TestNoInFrontIsTheAnswer(t *testing.T) {
 	r, _ := reader(t)
 	m := r.Read("no, just a power cut", intake.Context{Asked: []string{"site.since_storm"}})
+	answered := m.Command == intake.No
 	for _, g := range m.Readings {
-		if g.Reading == "site.since_storm" && g.Value.Low != 0 {
-			t.Errorf("noted as %v", g.Value)
+		if g.Reading == "site.since_storm" {
+			answered = true
+			if g.Value.Low != 0 {
+				t.Errorf("noted as %v", g.Value)
+			}
 		}
+	}
+	if !answered {
+		t.Errorf("the no was not read: %+v", m)
 	}
 }

@@ -159,3 +159,35 @@ func BenchmarkRead(b *testing.B) {
 		r.Read(text, intake.Context{})
 	}
 }
+
+// An hour is no reading, and the run of a cable does not run.
+func TestHoursAndRuns(t *testing.T) {
+	r, _ := reader(t)
+	for says, want := range map[string]string{
+		"two detectors in trouble every night around 3": "",
+		"alarm at night around 3":                       "",
+		"false alarm at 3 am":                           "",
+		"at 3 in the morning, 11.4 V at the expander":   "bus.volts_at_device 11.4",
+		"at night around 38 %":                          "radio.signal 34.2",
+		"signal 22 at night":                            "radio.signal 22",
+		"signal around 22 at night":                     "radio.signal 19.8",
+		"Fehlalarm nachts um 3":                         "",
+		"fausse alarme la nuit vers 3":                  "",
+	} {
+		got := ""
+		for _, g := range r.Read(says, intake.Context{Fresh: true}).Readings {
+			if g.Unit != "" {
+				got = fmt.Sprintf("%s %g", g.Reading, g.Value.Low)
+			}
+		}
+		if got != want {
+			t.Errorf("%s: got %q; want %q", says, got, want)
+		}
+	}
+	m := r.Read("190 mA on that run", intake.Context{Asked: []string{"keypad.on_key_press"}})
+	for _, g := range m.Readings {
+		if g.Reading == "keypad.on_key_press" {
+			t.Errorf("the run of a cable is taken for an answer: %+v", g)
+		}
+	}
+}

@@ -78,6 +78,7 @@ const (
 	timeBefore
 	goesOn
 	inPlace
+	timeOfDay
 	endOfRoles // stays last
 )
 
@@ -112,7 +113,7 @@ var roleNames = map[string]role{
 	"for": forTime, "reference": reference, "on_site": onSite, "something_else": otherCause, "defeat_verb": defeatVerb,
 	"defeat_plain": defeatPlain, "defeat_object": defeatObject, "others_party": othersParty, "ask_how": askHow, "ask_for": askFor,
 	"code_noun": codeNoun, "code_owner": codeOwner, "code_harmless": codeHarmless, "live_act": liveAct, "live_part": livePart,
-	"live_state": liveState, "goes_together": goesTogether, "runs_on": runsOn, "street": street, "time_before": timeBefore, "goes_on": goesOn, "in_a_place": inPlace,
+	"live_state": liveState, "goes_together": goesTogether, "runs_on": runsOn, "street": street, "time_before": timeBefore, "goes_on": goesOn, "in_a_place": inPlace, "time_of_day": timeOfDay,
 }
 
 var commandNames = map[string]Command{
