@@ -379,3 +379,33 @@ func TestNextEnds(t *testing.T) {
 		t.Fatal("no end after 20 steps")
 	})
 }
+
+// A repair that can't be done here is not proposed from among the many causes
+// that are looked at together, either.
+func TestBeyondAmongTheRest(t *testing.T) {
+	src := "causes:\n"
+	for i := range 20 {
+		minutes := 10
+		if i >= 18 {
+			minutes = 2 // the first to be tried of the rest
+		}
+		src += cause(fmt.Sprintf("c%02d", i), fmt.Sprintf("s: %g", 0.05-0.001*float64(i)), minutes)
+	}
+	m := packOf(t, src)
+	in := diagnosis.Input{Symptoms: []string{"s"}, Observed: know(nil), Beyond: []string{"c18", "c19"}}
+	repaired := 0
+	for range 40 {
+		s := next(t, m, in)
+		if s.Kind != diagnosis.Repair {
+			break
+		}
+		if slices.Contains(in.Beyond, s.Cause.Name.S) || slices.Contains(in.Failed, s.Cause.Name.S) {
+			t.Fatalf("%s is proposed after %v", s.Cause.Name.S, in.Failed)
+		}
+		in.Failed = append(in.Failed, s.Cause.Name.S)
+		repaired++
+	}
+	if repaired < 15 {
+		t.Errorf("only %d repairs were proposed: the rest was not reached", repaired)
+	}
+}

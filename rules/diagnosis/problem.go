@@ -144,13 +144,14 @@ func (m *Model) planned(in Input, e posteriorEntry) plan.Cause {
 	return out
 }
 
-// addRest adds the causes that are lumped together.
+// addRest adds the causes that are lumped together, in the order in which they
+// would be mended; those that can't be, or did not help, come last.
 func (p *problem) addRest(m *Model, in Input) {
 	if len(p.rest) == 0 {
 		return
 	}
 	slices.SortStableFunc(p.rest, func(x, y posteriorEntry) int {
-		return cmp.Compare(y.probability/m.repairCost(y.cause), x.probability/m.repairCost(x.cause))
+		return cmp.Compare(y.probability/m.planned(in, y).Repair, x.probability/m.planned(in, x).Repair)
 	})
 	total, elapsed, expected, mends := 0.0, 0.0, 0.0, 0.0
 	for _, e := range p.rest {
