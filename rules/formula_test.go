@@ -121,6 +121,11 @@ func TestFormulasRefuseNonsense(t *testing.T) {
 				t.Errorf("%s with no number as %s is %v", f.name, f.takes[n].name, y)
 			}
 		}
+		if x, ok := map[string][]float64{"level_of_percent": {38, -60, -60}, "percent_of_level": {-70, -60, -100}}[f.name]; ok {
+			if y, err := f.at(x); err == nil {
+				t.Errorf("%s on a scale that does not rise is %v", f.name, y)
+			}
+		}
 		if f.says == "" || f.source == "" || len(f.takes) > mostArguments {
 			t.Errorf("%s is not described, or takes too much", f.name)
 		}

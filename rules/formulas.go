@@ -134,10 +134,16 @@ func pathLevel(x []float64) (float64, error) {
 }
 
 func levelOfPercent(x []float64) (float64, error) {
+	if err := units.Above("level at 100 %", x[2], "dBm", x[1]); err != nil {
+		return 0, err
+	}
 	return x[1] + x[0]/100*(x[2]-x[1]), nil
 }
 
 func percentOfLevel(x []float64) (float64, error) {
+	if err := units.Above("level at 100 %", x[2], "dBm", x[1]); err != nil {
+		return 0, err
+	}
 	return min(100, max(0, (x[0]-x[1])/(x[2]-x[1])*100)), nil
 }
 
