@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 	"testing"
+
+	"ferrule/bot"
 )
 
 // A calculation is answered in the conversation, opens no case and changes none.
@@ -32,6 +34,15 @@ func TestCalculationInAConversation(t *testing.T) {
 		if reply := k.say(text); !strings.HasPrefix(reply.Headline, want) {
 			t.Errorf("%s: %s", text, reply.Text())
 		}
+	}
+	env := k.envelope()
+	if _, err := k.bot.Handle(t.Context(), bot.Text{Envelope: env, Text: "calc cable 40 m of 0.22 mm2, 85 mA"}); err != nil {
+		t.Fatal(err)
+	}
+	env.Delivery += "/edit"
+	reply, err := k.bot.Handle(t.Context(), bot.Edit{Envelope: env, Text: "calc cable 50 m of 0.22 mm2, 85 mA"})
+	if err != nil || !strings.Contains(reply.Text(), "50 m") {
+		t.Errorf("an edited calculation: %v, %s", err, reply.Text())
 	}
 	if after, _ := k.store.Case(context.Background(), first.Case); after.Version != before.Version {
 		t.Error("a calculation changed the case")

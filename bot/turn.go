@@ -69,7 +69,7 @@ func (t *turn) unreadable(text string) string {
 
 // read understands a redacted message and answers it.
 func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) {
-	if !edit && t.calculates(clean) {
+	if !(edit && t.recorded()) && t.calculates(clean) {
 		return
 	}
 	msg := t.use.reader.Read(clean, t.readingContext())
@@ -112,6 +112,11 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 		return
 	}
 	t.judge(msg)
+}
+
+// recorded tells whether the message is part of the case; a calculation is not.
+func (t *turn) recorded() bool {
+	return slices.ContainsFunc(t.old.Events, func(e store.Event) bool { return e.Message != nil && e.Message.ID == t.env.Message })
 }
 
 // open starts a new case; the old one, if any, stays as it was.

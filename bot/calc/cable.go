@@ -130,6 +130,7 @@ func readBus(in *Input) (*bus, error) {
 			return nil, err
 		}
 		if part.strung > 0 && !part.has("cores") {
+			cores = min(cores, float64(part.strung/2*2)) // no more than there are in it, in pairs
 			part.assume("cores that carry the supply", fmt.Sprintf("%s of the %d in the cable", Show(cores, ""), part.strung), "one each way")
 		} else {
 			cores = part.or("cores", "cores that carry the supply", cores, "", "one each way")

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -143,4 +144,20 @@ func TestMoreCableNeverHelps(t *testing.T) {
 			t.Fatalf("more %s: %v V became %v V", name, before, after)
 		}
 	})
+}
+
+// A cable can't carry the supply in more cores than it has.
+func TestNoMoreCoresThanThereAre(t *testing.T) {
+	k := mustFind(t, "cable")
+	in, err := k.Read("60 m of 0.22 mm2, 4 cores, 62 mA, then 40 m 2-core, 120 mA")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet, err := k.Work(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := fmt.Sprint(sheet.Assumed); !strings.Contains(text, "2 of the 2 in the cable") {
+		t.Errorf("assumed: %s", text)
+	}
 }

@@ -21,7 +21,7 @@ func versionKind() Kind {
 		Long: `Version compares two versions by the scheme of the product line. The scheme decides:
 2.9 is newer than 2.10 in one and older in another; without a scheme all are shown.`,
 		Examples: []string{"2.9 2.10", "3.05 3.1 two-digit"},
-		Fields:   []Field{{Name: "scheme", Help: "scheme of the product line: " + strings.Join(names, ", "), Choices: schemes}},
+		Fields:   []Field{{Name: "scheme", Help: "scheme of the product line; " + strings.Join(names, ", "), Choices: schemes}},
 		raw:      true,
 		work:     workVersion,
 	}
