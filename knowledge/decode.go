@@ -270,7 +270,7 @@ func (d *decoder) decodeStruct(n ast.Node, v reflect.Value) {
 // a number.
 func quotesAdvice(key string) string {
 	switch {
-	case strings.ContainsAny(key, "()<>=") || strings.Contains(key, "."):
+	case strings.ContainsAny(key, "()<>=."):
 		return "put the whole expression into quotes"
 	case key != "" && strings.Trim(key, "0123456789") == "":
 		return "write numbers with a point, such as 12.5"

@@ -30,8 +30,8 @@ func (v validator) figures(e *Equipment) {
 		}
 	}
 	rises := func(key string, r *Range, low, high float64, unit string) {
-		if r != nil && (r.Low < low || r.Low >= r.High || r.High > high) {
-			v.problems.Add(e.At, fmt.Sprintf("write %s: {low: ..., high: ...} in %s", key, unit), "%s runs from %g to %g; it must rise, between %g and %g %s", key, r.Low, r.High, low, high, unit)
+		if r != nil && (r.Low < low || r.Low > r.High || r.High > high) {
+			v.problems.Add(e.At, fmt.Sprintf("write %s: {low: ..., high: ...} in %s", key, unit), "%s runs from %g to %g; it must not fall, between %g and %g %s", key, r.Low, r.High, low, high, unit)
 		}
 	}
 	within("current_ma", &e.CurrentMA, 0, 10000, "mA")

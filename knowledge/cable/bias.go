@@ -1,6 +1,7 @@
 package cable
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -12,7 +13,7 @@ import (
 // TIA-485-A for the unit load; Ohm's law. Without terminators and unit loads
 // there is nothing between the lines. It fails with a *units.OutOfRange.
 func PairOhms(count int, each, loads float64) (float64, error) {
-	if err := first(terminators(count), units.Within("resistance of the terminator", each, "ohm", 0.1, 1e6), unitLoads(loads)); err != nil {
+	if err := cmp.Or(terminators(count), units.Within("resistance of the terminator", each, "ohm", 0.1, 1e6), unitLoads(loads)); err != nil {
 		return 0, err
 	}
 	siemens := float64(count)/each + loads/inputOhms
@@ -30,7 +31,7 @@ func PairOhms(count int, each, loads float64) (float64, error) {
 // to 1e9), as PairOhms gives it. Source: Ohm's law. It fails with a
 // *units.OutOfRange.
 func BiasCurrent(volts, between float64) (float64, error) {
-	err := first(biasVolts(volts), betweenOhms(between))
+	err := cmp.Or(biasVolts(volts), betweenOhms(between))
 	if err != nil {
 		return 0, err
 	}
@@ -47,7 +48,7 @@ func GreatestBias(supply, volts, between float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := first(units.Within("supply of the bias", supply, "V", 0, 100), units.Above("supply of the bias", supply, "V", volts)); err != nil {
+	if err := cmp.Or(units.Within("supply of the bias", supply, "V", 0, 100), units.Above("supply of the bias", supply, "V", volts)); err != nil {
 		return 0, err
 	}
 	ohms := (supply - volts) / 2 / current
@@ -59,7 +60,7 @@ func GreatestBias(supply, volts, between float64) (float64, error) {
 // the other to 0 V (0.1 to 1e9 each), and the resistance in ohm between the lines
 // (0.001 to 1e9). Source: voltage divider. It fails with a *units.OutOfRange.
 func BiasVoltage(supply, up, down, between float64) (float64, error) {
-	if err := first(
+	if err := cmp.Or(
 		units.Above("supply of the bias", supply, "V", 0),
 		units.Within("supply of the bias", supply, "V", 0, 100),
 		units.Within("resistance of the bias", up, "ohm", 0.1, mostOhms),
@@ -72,7 +73,7 @@ func BiasVoltage(supply, up, down, between float64) (float64, error) {
 }
 
 func biasVolts(v float64) error {
-	return first(units.Above("voltage between the lines at rest", v, "V", 0), units.Within("voltage between the lines at rest", v, "V", 0, 100))
+	return cmp.Or(units.Above("voltage between the lines at rest", v, "V", 0), units.Within("voltage between the lines at rest", v, "V", 0, 100))
 }
 
 func betweenOhms(r float64) error {

@@ -169,7 +169,7 @@ func TestChangesMend(t *testing.T) {
 			if k > 0 && c.Kind <= changes[k-1].Kind {
 				t.Fatal("not in order of effort")
 			}
-			after := must(make1(b, c, means).Check())
+			after := must(changed(b, c).Check())
 			if !after.Works() {
 				t.Fatalf("%+v doesn't mend", c)
 			}
@@ -182,10 +182,10 @@ func TestChangesMend(t *testing.T) {
 	})
 }
 
-// make1 makes a change to a copy of a bus. A local supply, whose source is as
+// changed is a copy of a bus with a change. A local supply, whose source is as
 // strong as the bus's own, is made by its effect: what it feeds is gone from the
 // bus, which has to work without; TestMend has its voltages.
-func make1(b cable.Bus, c cable.Change, means cable.Means) cable.Bus {
+func changed(b cable.Bus, c cable.Change) cable.Bus {
 	b.Points, b.States = slices.Clone(b.Points), slices.Clone(b.States)
 	for s := range b.States {
 		b.States[s].Loads = slices.Clone(b.States[s].Loads)

@@ -1,6 +1,9 @@
 package cable
 
-import "ferrule/knowledge/units"
+import (
+	"cmp"
+	"ferrule/knowledge/units"
+)
 
 // inputOhms is the least input resistance of a receiver of one unit load.
 // Source: TIA-485-A.
@@ -93,7 +96,7 @@ func (p Pair) Check(limits PairLimits) ([]Finding, error) {
 }
 
 func (p Pair) problem() error {
-	return first(
+	return cmp.Or(
 		units.Within("length of the cable", p.Length, "m", 0, mostLength),
 		units.Within("rate of the bus", p.Rate, "bit/s", 0, 1e9),
 		unitLoads(p.UnitLoads),
@@ -105,7 +108,7 @@ func (p Pair) problem() error {
 }
 
 func (l PairLimits) problem() error {
-	return first(
+	return cmp.Or(
 		units.Within("greatest length of the cable", l.Length, "m", 0, mostLength),
 		units.Within("greatest rate times length", l.RateLength, "bit/s m", 0, 1e14),
 		units.Within("greatest number of unit loads", l.UnitLoads, "", 0, 1e4),
@@ -120,13 +123,4 @@ func unitLoads(n float64) error { return units.Within("number of unit loads", n,
 
 func terminators(n int) error {
 	return units.Within("number of terminators", float64(n), "", 0, 100)
-}
-
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }

@@ -1,6 +1,7 @@
 package cable
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -40,7 +41,7 @@ const within = 1.18
 // and 40 ohm from resistors in parallel; the bounds are common practice, no
 // source. It fails with a *units.OutOfRange.
 func ReadPair(ohms, terminator, loop float64) (Termination, error) {
-	if err := first(
+	if err := cmp.Or(
 		units.Within("resistance between the lines", ohms, "ohm", 0, mostOhms),
 		units.Within("resistance of the terminator", terminator, "ohm", 1, 1e4),
 		units.Within("resistance of the cable", loop, "ohm", 0, 1e6),

@@ -1,6 +1,7 @@
 package loop
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -209,7 +210,7 @@ func (c *Classifier) Gaps() []Gap {
 			gaps = append(gaps, gap(a, b))
 		}
 	}
-	slices.SortStableFunc(gaps, func(a, b Gap) int { return compare(a.Ohms, b.Ohms) })
+	slices.SortStableFunc(gaps, func(a, b Gap) int { return cmp.Compare(a.Ohms, b.Ohms) })
 	return gaps
 }
 

@@ -1,6 +1,7 @@
 package loop
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -94,7 +95,7 @@ func Explain(l Loop, r Reading) ([]Explanation, error) {
 	}
 	x.ends(&t)
 	slices.SortStableFunc(x.list, func(a, b Explanation) int {
-		if c := compare(a.Misfit, b.Misfit); c != 0 {
+		if c := cmp.Compare(a.Misfit, b.Misfit); c != 0 {
 			return c
 		}
 		return int(a.Cause) - int(b.Cause)

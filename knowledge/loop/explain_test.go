@@ -81,10 +81,15 @@ func TestExplainFitsUpToTheTolerance(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		found := false
 		for _, e := range list {
+			found = found || e.Cause == loop.SecondInSeries
 			if e.Cause == loop.SecondInSeries && (e.Fits != c.fits || (e.Misfit <= 1) != c.fits) {
 				t.Errorf("%v: %+v", c.reading, e)
 			}
+		}
+		if !found {
+			t.Errorf("%v: not on the list", c.reading)
 		}
 	}
 }

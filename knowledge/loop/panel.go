@@ -1,6 +1,7 @@
 package loop
 
 import (
+	"cmp"
 	"slices"
 
 	"ferrule/knowledge/units"
@@ -99,7 +100,7 @@ func middles(t *table, s Settings) (l levels) {
 			inside = append(inside, state)
 		}
 	}
-	slices.SortStableFunc(inside, func(a, b StateResistance) int { return compare(a.Resistance.Nominal, b.Resistance.Nominal) })
+	slices.SortStableFunc(inside, func(a, b StateResistance) int { return cmp.Compare(a.Resistance.Nominal, b.Resistance.Nominal) })
 	l.add(0, short)
 	last := 0.0
 	for _, state := range inside {
@@ -120,16 +121,6 @@ func middles(t *table, s Settings) (l levels) {
 	}
 	l.add(s.OpenLimit, open)
 	return l
-}
-
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // at returns the level of a reading; one on a threshold belongs below it.

@@ -13,6 +13,8 @@ func TestSameRow(t *testing.T) {
 		{"slab,brick,0.1", "slab,brick,0.1,2.6454", false},
 		{"slab,stone,0.1", "slab,brick,0.1", false},
 		{"NaN", "1", false},
+		{"1e-9", "2e-9", false},
+		{"2.0000000001e-9", "2e-9", true},
 	} {
 		if got := sameRow(c.a, c.b); got != c.want {
 			t.Errorf("%s and %s: %v", c.a, c.b, got)

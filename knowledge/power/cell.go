@@ -22,7 +22,7 @@ type Pulse struct {
 type Duty struct {
 	Sleep         float64 // A, always
 	Report        Pulse   // the sign of life for the supervision
-	ReportSeconds float64 // between two of them; for none, leave Report empty
+	ReportSeconds float64 // between two of them, above 0; for none, leave Report empty
 	Event         Pulse   // every other transmission, such as a door that opens
 	EventsPerDay  float64
 	Alarm         Pulse // with its repetitions

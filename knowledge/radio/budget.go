@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -74,7 +75,7 @@ func ERP(eirp float64) (float64, error) {
 //
 // Source: textbook; k is exact in the SI.
 func NoiseFloor(kelvin, bandwidth, noiseFigure float64) (float64, error) {
-	if err := first(
+	if err := cmp.Or(
 		units.Within("temperature of the receiver", kelvin, "K", 1e-3, 1e6),
 		units.Within("bandwidth", bandwidth, "Hz", 1e-3, highestHz),
 		units.Within("noise figure", noiseFigure, "dB", 0, 100),
@@ -100,7 +101,7 @@ type Link struct {
 //
 // Source: Friis, in dB.
 func (l Link) Level() (float64, error) {
-	if err := first(
+	if err := cmp.Or(
 		inLevel("effective radiated power", l.ERP),
 		units.Within("losses of aerials and installation", l.Losses, "dB", 0, mostLoss),
 		units.Within("path loss", l.PathLoss, "dB", -100, 2*mostWalls),

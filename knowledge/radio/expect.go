@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -140,7 +141,7 @@ type Surprise struct {
 //
 // Source: log-normal shadowing.
 func (e Expected) Surprise(measured float64) (Surprise, error) {
-	if err := first(
+	if err := cmp.Or(
 		inLevel("measured level", measured),
 		units.Within("expected level", e.Level, "dBm", -1e5, 1e5),
 		inSigma(e.Sigma),
@@ -162,7 +163,7 @@ func (e Expected) Surprise(measured float64) (Surprise, error) {
 //
 // Source: halving; the loss grows with distance.
 func Reach(p Path, lowest, margin float64) (float64, error) {
-	if err := first(inRadio(p.Hz), inLevel("lowest usable level", lowest), units.Within("margin", margin, "dB", -mostLoss, mostLoss)); err != nil {
+	if err := cmp.Or(inRadio(p.Hz), inLevel("lowest usable level", lowest), units.Within("margin", margin, "dB", -mostLoss, mostLoss)); err != nil {
 		return 0, err
 	}
 	near, far := p.nearest(), farthest

@@ -1,7 +1,6 @@
 package radio
 
 import (
-	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -61,6 +60,3 @@ func FreeSpace(hz, metres float64) (float64, error) {
 func freeSpace(hz, metres float64) float64 {
 	return 20 * math.Log10(4*math.Pi*metres*hz/speedOfLight)
 }
-
-// first returns the first error of several checks.
-func first(errs ...error) error { return cmp.Or(errs...) }

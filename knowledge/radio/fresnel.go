@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -19,7 +20,7 @@ const ClearShare = 0.6
 // Source: textbook; ITU-R P.530 has it for the first zone as 17.3 sqrt(d1 d2/(f d))
 // in km and GHz (by a public page).
 func FresnelRadius(hz, d1, d2 float64, n int) (float64, error) {
-	if err := first(
+	if err := cmp.Or(
 		inRadio(hz),
 		inSection("distance to the sending aerial", d1),
 		inSection("distance to the receiving aerial", d2),
@@ -32,7 +33,7 @@ func FresnelRadius(hz, d1, d2 float64, n int) (float64, error) {
 }
 
 func inSection(quantity string, metres float64) error {
-	return first(units.Above(quantity, metres, "m", 0), units.Within(quantity, metres, "m", 0, farthest))
+	return cmp.Or(units.Above(quantity, metres, "m", 0), units.Within(quantity, metres, "m", 0, farthest))
 }
 
 // Clearance is how an obstacle stands to the line between two aerials.
@@ -56,7 +57,7 @@ func FirstZone(hz, d1, d2, ht, hr, obstacle float64) (Clearance, error) {
 	if err != nil {
 		return Clearance{}, err
 	}
-	if err := first(inHeights(ht, hr), units.Within("height of the obstacle", obstacle, "m", 0, 1e4)); err != nil {
+	if err := cmp.Or(inHeights(ht, hr), units.Within("height of the obstacle", obstacle, "m", 0, 1e4)); err != nil {
 		return Clearance{}, err
 	}
 	over := ht + (hr-ht)*(d1/(d1+d2)) - obstacle

@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -12,7 +13,7 @@ import (
 const GroundReflection = -1.0
 
 func inHeights(ht, hr float64) error {
-	return first(
+	return cmp.Or(
 		units.Within("height of the sending aerial", ht, "m", 0.01, 1e4),
 		units.Within("height of the receiving aerial", hr, "m", 0.01, 1e4),
 	)
@@ -29,7 +30,7 @@ func inHeights(ht, hr float64) error {
 //
 // Source: textbook (Rappaport 4.6), the exact sum.
 func TwoRay(hz, metres, ht, hr, reflection float64) (float64, error) {
-	if err := first(inRadio(hz), inHeights(ht, hr), units.Within("reflection coefficient of the ground", reflection, "", -1, 1)); err != nil {
+	if err := cmp.Or(inRadio(hz), inHeights(ht, hr), units.Within("reflection coefficient of the ground", reflection, "", -1, 1)); err != nil {
 		return 0, err
 	}
 	if err := inFarField(hz, metres); err != nil {
@@ -62,7 +63,7 @@ func together(g, short, half float64) float64 {
 //
 // Source: textbook (Rappaport 4.6).
 func PlaneEarth(metres, ht, hr float64) (float64, error) {
-	if err := first(units.Within("distance", metres, "m", 0.01, farthest), inHeights(ht, hr)); err != nil {
+	if err := cmp.Or(units.Within("distance", metres, "m", 0.01, farthest), inHeights(ht, hr)); err != nil {
 		return 0, err
 	}
 	return planeEarth(metres, ht, hr), nil
@@ -80,7 +81,7 @@ func planeEarth(metres, ht, hr float64) float64 {
 //
 // Source: ITU-R P.1411 (by a public page).
 func Breakpoint(hz, ht, hr float64) (float64, error) {
-	if err := first(inRadio(hz), inHeights(ht, hr)); err != nil {
+	if err := cmp.Or(inRadio(hz), inHeights(ht, hr)); err != nil {
 		return 0, err
 	}
 	return 4 * ht * hr * hz / speedOfLight, nil

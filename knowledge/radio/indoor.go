@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -55,7 +56,7 @@ func Indoor(b Building, hz, metres float64, floors int) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := first(
+	if err := cmp.Or(
 		units.Above("distance", metres, "m", 1),
 		units.Within("distance", metres, "m", 1, farthest),
 		units.Within("number of floors", float64(floors), "", 0, float64(c.most)),

@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 
@@ -96,7 +97,7 @@ func FreshWater() Water {
 //
 // Source: Debye's form.
 func (w Water) Permittivity(hz float64) (complex128, error) {
-	if err := first(
+	if err := cmp.Or(
 		inRadio(hz),
 		units.Within("static permittivity of the water", w.Static, "", 1, 200),
 		units.Within("permittivity of the water at high frequency", w.Infinite, "", 1, min(w.Static, 200)),
@@ -149,7 +150,7 @@ func (l *Layer) admittance(hz, longest float64) (complex128, error) {
 		err := units.Within("sheet resistance of the coating", l.x, "ohm", 1e-3, 1e6)
 		return complex(impedance/l.x, 0), err
 	}
-	if err := first(
+	if err := cmp.Or(
 		units.Within("spacing of the mesh", l.x, "m", 1e-4, longest),
 		units.Within("radius of the mesh's wires", l.radius, "m", 1e-6, l.x/10),
 	); err != nil {

@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -137,11 +138,11 @@ func (m Material) Permittivity(hz float64) (complex128, error) {
 	if m.Strict {
 		low, high = m.LowHz, m.HighHz
 	}
-	if err := first(inRadio(hz), units.Within("frequency for this material", hz, "Hz", low, high)); err != nil {
+	if err := cmp.Or(inRadio(hz), units.Within("frequency for this material", hz, "Hz", low, high)); err != nil {
 		return 0, err
 	}
 	re, sigma := power(m.A, m.B, hz), power(m.C, m.D, hz)
-	if err := first(
+	if err := cmp.Or(
 		units.Within("permittivity of the material", re, "", 1, 1e4),
 		units.Within("conductivity of the material", sigma, "S/m", 0, 1e9),
 	); err != nil {

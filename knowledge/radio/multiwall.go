@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -42,7 +43,7 @@ type Crossing struct {
 //
 // Source: COST 231 final report (1999), 4.7.
 func Cost231(light, heavy, floors int) (Crossing, error) {
-	if err := first(
+	if err := cmp.Or(
 		units.Within("number of light walls", float64(light), "", 0, 100),
 		units.Within("number of heavy walls", float64(heavy), "", 0, 100),
 		inFloors(floors),
@@ -70,7 +71,7 @@ func inFloors(floors int) error {
 //
 // Source: COST 231 final report (1999), 4.7.
 func FloorsLoss(floors int, floorLoss, b float64) (float64, error) {
-	if err := first(
+	if err := cmp.Or(
 		inFloors(floors),
 		units.Within("loss of a floor", floorLoss, "dB", 0, mostLoss),
 		units.Within("exponent of the floors", b, "", 0, 1),
@@ -104,7 +105,7 @@ func MultiWall(hz, metres float64, c Crossing) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := first(
+	if err := cmp.Or(
 		units.Within("constant of the multi-wall model", c.Constant, "dB", -100, mostLoss),
 		units.Within("sum of the wall losses", c.Walls, "dB", 0, mostWalls),
 	); err != nil {

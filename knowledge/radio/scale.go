@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"strconv"
 
 	"ferrule/knowledge/units"
@@ -36,14 +37,14 @@ func NewScale(points ...Point) (*Scale, error) {
 	}
 	for i, p := range points {
 		level, percent := "level of point "+strconv.Itoa(i+1), "percent of point "+strconv.Itoa(i+1)
-		if err := first(units.Within(level, p.DBm, "dBm", -200, 100), units.Within(percent, p.Percent, "%", 0, 100)); err != nil {
+		if err := cmp.Or(units.Within(level, p.DBm, "dBm", -200, 100), units.Within(percent, p.Percent, "%", 0, 100)); err != nil {
 			return nil, err
 		}
 		if i == 0 {
 			continue
 		}
 		last := points[i-1]
-		if err := first(units.Above(level, p.DBm, "dBm", last.DBm), units.Above(percent, p.Percent, "%", last.Percent)); err != nil {
+		if err := cmp.Or(units.Above(level, p.DBm, "dBm", last.DBm), units.Above(percent, p.Percent, "%", last.Percent)); err != nil {
 			return nil, err
 		}
 	}
@@ -69,7 +70,7 @@ func (s *Scale) check(dBm float64) error {
 	if s == nil {
 		return inPoints(0)
 	}
-	return first(inPoints(len(s.points)), units.Within("level", dBm, "dBm", -1e5, 1e5))
+	return cmp.Or(inPoints(len(s.points)), units.Within("level", dBm, "dBm", -1e5, 1e5))
 }
 
 func (s *Scale) percent(dBm float64) float64 {
@@ -98,7 +99,7 @@ func between(x, x0, x1, y0, y1 float64) float64 {
 //
 // Errors: as Percent, and *units.OutOfRange when high is below low.
 func (s *Scale) Percents(low, high float64) (Interval, error) {
-	if err := first(s.check(low), units.Within("upper level", high, "dBm", low, 1e5)); err != nil {
+	if err := cmp.Or(s.check(low), units.Within("upper level", high, "dBm", low, 1e5)); err != nil {
 		return Interval{}, err
 	}
 	return Interval{

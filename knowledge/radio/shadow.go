@@ -1,6 +1,7 @@
 package radio
 
 import (
+	"cmp"
 	"math"
 
 	"ferrule/knowledge/units"
@@ -56,7 +57,7 @@ func FadeMargin(sigma, share float64) (float64, error) {
 //
 // Source: log-normal shadowing (Rappaport 4.9).
 func ShareAbove(margin, sigma float64) (float64, error) {
-	if err := first(inMargin(margin), inSigma(sigma)); err != nil {
+	if err := cmp.Or(inMargin(margin), inSigma(sigma)); err != nil {
 		return 0, err
 	}
 	return normal(margin / sigma), nil
@@ -71,7 +72,7 @@ func ShareAbove(margin, sigma float64) (float64, error) {
 //
 // Source: Jakes; Rappaport 4.9.
 func AreaCoverage(margin, sigma, exponent float64) (float64, error) {
-	if err := first(inMargin(margin), inSigma(sigma), units.Within("exponent of distance", exponent, "", 1, 10)); err != nil {
+	if err := cmp.Or(inMargin(margin), inSigma(sigma), units.Within("exponent of distance", exponent, "", 1, 10)); err != nil {
 		return 0, err
 	}
 	a := -margin / (sigma * math.Sqrt2)

@@ -1,6 +1,9 @@
 package radio
 
-import "ferrule/knowledge/units"
+import (
+	"cmp"
+	"ferrule/knowledge/units"
+)
 
 const mostLayers = 32
 
@@ -24,7 +27,7 @@ type chain struct{ a, b, c, d, once complex128 }
 //
 // Source: transfer matrices of layers, textbook; for one layer it is Slab.
 func Stack(hz float64, layers ...Layer) (Passage, error) {
-	if err := first(inRadio(hz), units.Within("number of layers", float64(len(layers)), "", 1, mostLayers)); err != nil {
+	if err := cmp.Or(inRadio(hz), units.Within("number of layers", float64(len(layers)), "", 1, mostLayers)); err != nil {
 		return Passage{}, err
 	}
 	all := chain{a: 1, d: 1, once: 1}
