@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"ferrule/bot"
+	"ferrule/knowledge"
 	"ferrule/rules/diagnosis/learn"
 	"ferrule/store"
 )
@@ -61,7 +62,7 @@ func (c *common) learnedPath() (string, error) {
 
 // learned reads the numbers for a pack; nil where nothing was learned. Numbers of
 // another pack are left alone, and that is told.
-func (c *common) learned(p *bot.Prepared) (*learn.Numbers, error) {
+func (c *common) learned(p *knowledge.Pack) (*learn.Numbers, error) {
 	path, err := c.learnedPath()
 	if err != nil {
 		return nil, err
@@ -78,7 +79,7 @@ func (c *common) learned(p *bot.Prepared) (*learn.Numbers, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading %s (ferrule pack learned --update writes it anew, --reset removes it): %w", path, err)
 	}
-	numbers, err := l.Numbers(p.Pack())
+	numbers, err := l.Numbers(p)
 	if errors.As(err, new(*learn.OtherPack)) {
 		fmt.Fprintf(c.err, "The learned numbers are of another pack and are not used; ferrule pack learned --update learns them anew.\n")
 		return nil, nil
@@ -88,7 +89,7 @@ func (c *common) learned(p *bot.Prepared) (*learn.Numbers, error) {
 
 // withLearned adds the learned numbers to a pack, where there are some for it.
 func (c *common) withLearned(p *bot.Prepared) (*bot.Prepared, error) {
-	numbers, err := c.learned(p)
+	numbers, err := c.learned(p.Pack())
 	if err != nil || numbers == nil {
 		return p, err
 	}
@@ -96,19 +97,11 @@ func (c *common) withLearned(p *bot.Prepared) (*bot.Prepared, error) {
 }
 
 func updateLearned(ctx context.Context, c *common) error {
-	program, err := c.program()
+	prepared, lessons, err := c.lessons(ctx)
 	if err != nil {
 		return err
 	}
-	prepared := bot.Prepare(program)
-	var lessons []learn.Case
-	if err := c.withStore(ctx, func(st store.Store) error {
-		lessons, err = closedCases(ctx, st, prepared)
-		return err
-	}); err != nil {
-		return err
-	}
-	l, err := learn.Learn(program.Pack(), slices.Values(lessons), learn.Default())
+	l, err := learn.Learn(prepared.Pack(), slices.Values(lessons), learn.Default())
 	if err != nil {
 		return fmt.Errorf("learning from the case book: %w", err)
 	}
@@ -123,55 +116,59 @@ func updateLearned(ctx context.Context, c *common) error {
 	return nil
 }
 
-func closedCases(ctx context.Context, st store.Store, p *bot.Prepared) ([]learn.Case, error) {
-	var out []learn.Case
-	err := eachCase(ctx, st, store.Query{State: store.Closed}, func(c store.Case) error {
-		if lesson, ok := p.Lesson(c); ok {
-			out = append(out, lesson)
-		}
-		return nil
+// lessons are what the closed cases of the case book say, as the pack reads them.
+func (c *common) lessons(ctx context.Context) (*bot.Prepared, []learn.Case, error) {
+	program, err := c.program()
+	if err != nil {
+		return nil, nil, err
+	}
+	prepared := bot.Prepare(program)
+	var lessons []learn.Case
+	err = c.withStore(ctx, func(st store.Store) error {
+		return eachCase(ctx, st, store.Query{State: store.Closed}, func(kase store.Case) error {
+			if lesson, ok := prepared.Lesson(kase); ok {
+				lessons = append(lessons, lesson)
+			}
+			return nil
+		})
 	})
-	return out, err
+	return prepared, lessons, err
 }
 
 // learnAgain is after how many cases the replay learns anew.
 const learnAgain = 50
 
 func scoreLearned(ctx context.Context, c *common) error {
-	program, err := c.program()
+	prepared, lessons, err := c.lessons(ctx)
 	if err != nil {
-		return err
-	}
-	prepared := bot.Prepare(program)
-	var lessons []learn.Case
-	if err := c.withStore(ctx, func(st store.Store) error {
-		lessons, err = closedCases(ctx, st, prepared)
-		return err
-	}); err != nil {
 		return err
 	}
 	if len(lessons) == 0 {
 		return refusal{errors.New("there are no closed cases to replay")}
 	}
 	slices.SortStableFunc(lessons, func(a, b learn.Case) int { return cmp.Or(a.Closed.Compare(b.Closed), cmp.Compare(a.ID, b.ID)) })
-	alone, err := learn.Prequential(program.Pack(), slices.Values(lessons), learn.Default(), len(lessons), func(_ *learn.Learned, kase learn.Case) learn.Forecast {
+	alone, err := learn.Prequential(prepared.Pack(), slices.Values(lessons), learn.Default(), len(lessons), func(_ *learn.Learned, kase learn.Case) learn.Forecast {
 		return prepared.Forecast(kase)
 	})
 	if err != nil {
 		return fmt.Errorf("replaying with the pack alone: %w", err)
 	}
 	var known *learn.Learned
+	var failed error
 	now := prepared
-	learned, err := learn.Prequential(program.Pack(), slices.Values(lessons), learn.Default(), learnAgain, func(l *learn.Learned, kase learn.Case) learn.Forecast {
+	learned, err := learn.Prequential(prepared.Pack(), slices.Values(lessons), learn.Default(), learnAgain, func(l *learn.Learned, kase learn.Case) learn.Forecast {
 		if l != known {
 			known = l
-			if numbers, err := l.Numbers(program.Pack()); err == nil {
+			numbers, err := l.Numbers(prepared.Pack())
+			if err != nil {
+				failed = errors.Join(failed, err)
+			} else {
 				now = prepared.With(numbers)
 			}
 		}
 		return now.Forecast(kase)
 	})
-	if err != nil {
+	if err := errors.Join(err, failed); err != nil {
 		return fmt.Errorf("replaying with what was learned: %w", err)
 	}
 	if c.json {
@@ -218,7 +215,7 @@ func showLearned(c *common, all bool) error {
 	if err != nil {
 		return err
 	}
-	numbers, err := c.learned(bot.Prepare(program))
+	numbers, err := c.learned(program.Pack())
 	if err != nil {
 		return err
 	}

@@ -26,11 +26,7 @@ func (d *drawing) buttons(r bot.Reply, say func(string, ...any) string) {
 			return
 		}
 		id := Answer + strconv.Itoa(len(all))
-		b := slack.NewButtonBlockElement(id, cut(Value(Pressed{r.Case, r.Version, answer}), longestValue), plain(cut(shown, longestButton)))
-		if count(shown) > longestButton {
-			b.AccessibilityLabel = cut(shown, longestButton)
-		}
-		all = append(all, b)
+		all = append(all, slack.NewButtonBlockElement(id, cut(Value(Pressed{r.Case, r.Version, answer}), longestValue), plain(cut(shown, longestButton))))
 	}
 	for _, c := range r.Step.Choices {
 		add(c, c)

@@ -74,8 +74,6 @@ var limits = map[string][]limit{
 	"text":              {{"text", 1, mostTogether}}, // of rich text: an empty one is refused
 	"plain_text":        {{"text", 1, 3000}},
 	"mrkdwn":            {{"text", 1, 3000}},
-	"modal":             {{"title.text", 1, 24}, {"submit.text", 1, 24}, {"close.text", 1, 24}, {"private_metadata", 0, 3000}, {"callback_id", 1, 255}},
-	"home":              {{"private_metadata", 0, 3000}, {"callback_id", 1, 255}},
 }
 
 // needed are fields of which a block must have one.

@@ -97,14 +97,9 @@ func unmarked(s string) string {
 		}
 	}
 	var out strings.Builder
-	for i, r := range s {
+	for i := range len(s) { // the marks are of one byte each
 		if !drop[i] {
-			if r == utf8.RuneError {
-				_, n := utf8.DecodeRuneInString(s[i:])
-				out.WriteString(s[i : i+n])
-				continue
-			}
-			out.WriteRune(r)
+			out.WriteByte(s[i])
 		}
 	}
 	return out.String()

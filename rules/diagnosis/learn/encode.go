@@ -8,7 +8,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 	"time"
 )
@@ -130,7 +129,7 @@ func (l *Learned) repaired() map[string]bool {
 			all[c] = true
 		}
 	}
-	for c := range maps.Keys(l.repairs) {
+	for c := range l.repairs {
 		all[c] = true
 	}
 	return all

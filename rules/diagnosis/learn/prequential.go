@@ -28,7 +28,7 @@ func Prequential(pack *knowledge.Pack, cases iter.Seq[Case], s Settings, every i
 	if err != nil {
 		return Scores{}, err
 	}
-	scores, last := newScorer(), time.Time{}
+	scores, last := new(scorer), time.Time{}
 	known, n := l.learned(), 0
 	for c := range cases {
 		if c.Closed.Before(last) {

@@ -86,7 +86,7 @@ type MinutesScore struct {
 // Score judges forecasts. The error is a *[ForecastError] for one whose
 // probabilities are no probabilities.
 func Score(forecasts iter.Seq[Forecast]) (Scores, error) {
-	s := newScorer()
+	s := new(scorer)
 	for f := range forecasts {
 		if err := s.add(f); err != nil {
 			return Scores{}, err
@@ -121,8 +121,6 @@ type scorer struct {
 	hits, counts      [bins]int
 	minutes           []float64
 }
-
-func newScorer() *scorer { return &scorer{} }
 
 func (s *scorer) add(f Forecast) error {
 	if len(f.Probabilities) == 0 {
