@@ -160,7 +160,11 @@ func (a *applying) write(g *group) error {
 		return err
 	}
 	for i, o := range a.Outbox {
-		if err := g.send(o, a.outbox[i]); err != nil {
+		body, err := a.outgoing(i, a.receipt)
+		if err != nil {
+			return err
+		}
+		if err := g.send(o, body); err != nil {
 			return err
 		}
 	}

@@ -75,8 +75,7 @@ func (m *Memory) Apply(ctx context.Context, c Change) (Receipt, error) {
 		return Receipt{}, err
 	}
 	r := m.add(c, stored)
-	m.register(p)
-	return r, nil
+	return r, m.register(p, r)
 }
 
 func (m *Memory) repeated(delivery string) (Receipt, bool) {
@@ -132,7 +131,7 @@ func (m *Memory) add(c Change, stored record) Receipt {
 	return r
 }
 
-func (m *Memory) register(p prepared) {
+func (m *Memory) register(p prepared, r Receipt) error {
 	for i, s := range p.Sites {
 		m.sites[s.Ref] = p.sites[i]
 	}
@@ -143,8 +142,13 @@ func (m *Memory) register(p prepared) {
 		m.devices[d.Site][d.Subject] = p.device[i]
 	}
 	for i, o := range p.Outbox {
-		m.send(o, p.outbox[i])
+		body, err := p.outgoing(i, r)
+		if err != nil {
+			return err // unreachable: it was encoded before
+		}
+		m.send(o, body)
 	}
+	return nil
 }
 
 func noCase(id CaseID) error { return fmt.Errorf("case %d: %w", id, ErrNotFound) }

@@ -70,12 +70,16 @@ type Device struct {
 }
 
 // Outgoing is a message that waits to be sent. An entry with the same Key as
-// a waiting one replaces it; an empty Due means at once.
+// a waiting one replaces it; an empty Due means at once. The store fills in the
+// case and its version after the change, of a change that has a case: a body
+// that is made before the commit can't know them.
 type Outgoing struct {
 	Key     string    `json:"key"`
 	Channel string    `json:"channel"`
 	Due     time.Time `json:"due,omitzero"`
 	Body    []byte    `json:"body"`
+	Case    CaseID    `json:"case,omitempty"`
+	Version uint64    `json:"version,omitempty"`
 }
 
 // Leased is an outbox entry handed to one worker until its lease ends.

@@ -48,6 +48,21 @@ func prepare(c Change) (prepared, error) {
 	return p, err
 }
 
+// outgoing is an outbox entry as it is stored, with the case that the change
+// went to, if it went to one.
+func (p *prepared) outgoing(i int, r Receipt) ([]byte, error) {
+	o := p.Outbox[i]
+	if r.Case == 0 {
+		return p.outbox[i], nil
+	}
+	o.Case, o.Version = r.Case, r.Version
+	b, err := json.Marshal(&o)
+	if err != nil {
+		return nil, fmt.Errorf("encode outgoing message %d: %w", i, err)
+	}
+	return b, nil
+}
+
 func encodeAll[T any](entries []T) ([][]byte, error) {
 	all := make([][]byte, 0, len(entries))
 	for i := range entries {

@@ -37,6 +37,7 @@ func Conformance(t *testing.T, open Open, reopen Reopen) {
 		"Outbox":                     testOutbox,
 		"Outbox replacement":         testOutboxReplacement,
 		"Outbox retry":               testOutboxRetry,
+		"Outbox case":                testOutboxCase,
 		"Erase text":                 testEraseText,
 		"Deletion":                   testDeletion,
 		"Nothing is shared":          testNothingShared,

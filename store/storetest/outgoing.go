@@ -101,6 +101,24 @@ func testOutboxRetry(_ *testing.T, h *harness) {
 	h.wantLease(30, 10, "y 1")
 }
 
+// What goes out knows the case that the commit gave out.
+func testOutboxCase(_ *testing.T, h *harness) {
+	first := h.apply(store.Change{
+		Events: []store.Event{opening("ada", 0, "c", "")}, Outbox: []store.Outgoing{message("new", "x", at(1))}})
+	second := h.apply(store.Change{
+		Case: first.Case, Expected: first.Version, Events: []store.Event{saying("ada", 1, "m", "y")}, Outbox: []store.Outgoing{message("old", "y", at(2))}})
+	h.apply(store.Change{Outbox: []store.Outgoing{message("none", "z", at(3)), {Key: "given", Due: at(4), Body: []byte("w"), Case: 77, Version: 5}}})
+	h.again()
+	var got []string
+	for _, l := range h.lease(at(5), time.Minute, 10) {
+		got = append(got, fmt.Sprint(l.Key, " ", l.Case, " ", l.Version))
+	}
+	want := []string{fmt.Sprint("new ", first.Case, " 1"), fmt.Sprint("old ", second.Case, " 2"), "none 0 0", "given 77 5"}
+	if diff := cmp.Diff(want, got); diff != "" {
+		h.Errorf("leased (-want +got):\n%s", diff)
+	}
+}
+
 func testEraseText(_ *testing.T, h *harness) {
 	bot := store.Event{Kind: store.KindMessage, Actor: "bot", Message: &store.Message{ID: "b1", Text: "you said 35", FromBot: true}}
 	r := h.apply(store.Change{Delivery: "d:1", Reply: []byte("you said 35"), Events: []store.Event{
