@@ -7,10 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"sync/atomic"
 
 	"ferrule/bot/intake"
-	"ferrule/bot/redact"
 	"ferrule/rules"
 	"ferrule/rules/diagnosis"
 	"ferrule/store"
@@ -68,7 +68,7 @@ func (b *Bot) Handle(ctx context.Context, in Incoming) (Reply, error) {
 }
 
 func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
-	t, err := b.begin(ctx, in.envelope())
+	t, err := b.begin(ctx, in.envelope(), caseOf(in))
 	if err != nil {
 		return Reply{}, err
 	}
@@ -78,14 +78,13 @@ func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
 	case Edit:
 		t.edit(ctx, in.Text)
 	case Deletion:
-		t.event(store.Event{Kind: store.KindMessage, Message: &store.Message{ID: in.Message, Deleted: true}})
+		t.deletion(in)
 	case Choice:
 		t.choice(ctx, in)
 	case Form:
 		t.form(ctx, in)
 	case File:
-		name, _ := redact.Redact(in.Name)
-		t.note("file", name+" "+in.Link)
+		t.file(in)
 	case Timer:
 		t.timer(in)
 	default:
@@ -97,29 +96,75 @@ func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
 	return b.finish(ctx, t)
 }
 
-// begin finds the case that an event belongs to.
-func (b *Bot) begin(ctx context.Context, env Envelope) (*turn, error) {
+// caseOf is the case that an event names, or 0 where the conversation tells it.
+func caseOf(in Incoming) store.CaseID {
+	switch in := in.(type) {
+	case Choice:
+		return in.Case
+	case Form:
+		return in.Case
+	case Timer:
+		return in.Case
+	}
+	return 0
+}
+
+// begin finds the case that an event belongs to: the one that it names, if it
+// names one.
+func (b *Bot) begin(ctx context.Context, env Envelope, id store.CaseID) (*turn, error) {
 	t := &turn{bot: b, use: b.use.Load(), env: env}
-	id, err := b.store.Conversation(ctx, env.Conversation)
-	if errors.Is(err, store.ErrNotFound) && env.Direct {
-		id, err = b.store.LastOpen(ctx, env.Actor)
+	if id == 0 {
+		var err error
+		if id, err = b.caseFor(ctx, env); err != nil {
+			return nil, fmt.Errorf("looking for the conversation's case: %w", err)
+		}
 	}
-	switch {
-	case errors.Is(err, store.ErrNotFound):
+	if id == 0 {
 		return t, nil
-	case err != nil:
-		return nil, fmt.Errorf("looking for the conversation's case: %w", err)
 	}
-	if t.old, err = b.store.Case(ctx, id); err != nil {
+	var err error
+	switch t.old, err = b.store.Case(ctx, id); {
+	case errors.Is(err, store.ErrNotFound):
+		return t, nil // an event names a case that there is not
+	case err != nil:
 		return nil, fmt.Errorf("reading case %d: %w", id, err)
 	}
 	t.reply.Language = cmp.Or(t.lastNote(topicLanguageSet), t.lastNote(topicLanguage))
 	return t, nil
 }
 
+// caseFor is the newest case of the conversation, or 0. A person who writes
+// directly goes on with the case that is open, wherever it was opened.
+func (b *Bot) caseFor(ctx context.Context, env Envelope) (store.CaseID, error) {
+	id, err := b.store.Conversation(ctx, env.Conversation)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return 0, err
+	}
+	if !env.Direct {
+		return id, nil
+	}
+	if id != 0 {
+		if c, err := b.store.Case(ctx, id); err != nil || c.State == store.Open {
+			return id, err
+		}
+	}
+	open, err := b.store.LastOpen(ctx, env.Actor)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return id, nil
+	case err != nil:
+		return 0, err
+	}
+	return open, nil
+}
+
 // finish stores the turn in one change and completes the reply.
 func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
-	if len(t.events) == 0 {
+	t.reply.New = append(slices.Clone(t.env.News), t.reply.New...)
+	if err := t.posting(); err != nil {
+		return Reply{}, err
+	}
+	if len(t.events) == 0 && len(t.outbox) == 0 {
 		t.reply.Case, t.reply.Version = t.old.ID, t.old.Version
 		return t.reply, nil
 	}
@@ -127,10 +172,11 @@ func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
 	if err != nil {
 		return Reply{}, fmt.Errorf("encoding the reply: %w", err)
 	}
-	receipt, err := b.store.Apply(ctx, store.Change{
-		Delivery: t.env.Delivery, Case: t.old.ID, Expected: t.old.Version,
-		Events: t.events, Outbox: t.outbox, Reply: body,
-	})
+	change := store.Change{Delivery: t.env.Delivery, Events: t.events, Outbox: t.outbox, Reply: body}
+	if len(t.events) > 0 { // an answer to what is not of the case is no change of it
+		change.Case, change.Expected = t.old.ID, t.old.Version
+	}
+	receipt, err := b.store.Apply(ctx, change)
 	if err != nil {
 		return Reply{}, fmt.Errorf("storing the message: %w", err)
 	}
@@ -140,6 +186,8 @@ func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
 		}
 		t.reply.Repeated = true
 	}
-	t.reply.Case, t.reply.Version = receipt.Case, receipt.Version
+	if t.reply.Case, t.reply.Version = receipt.Case, receipt.Version; receipt.Case == 0 {
+		t.reply.Case, t.reply.Version = t.old.ID, t.old.Version
+	}
 	return t.reply, nil
 }

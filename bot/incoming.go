@@ -14,6 +14,15 @@ type Envelope struct {
 	Sent         time.Time // when it was sent, not when it arrived
 	Conversation string    // transport:channel:thread
 	Direct       bool      // a direct message without a thread: it continues the person's open case
+	Waiting      int       // events that wait behind this one: the more, the less far is planned ahead
+	// Post has the reply stored in the outbox, in the same commit; else the
+	// caller shows it.
+	Post bool
+	// Followed tells that another message of the conversation waits already.
+	// A reply that only asks for the next step is not posted then: the next
+	// reply says what is new of both, given to it as News.
+	Followed bool
+	News     []string
 }
 
 // Incoming is an event of the conversation: Text, Edit, Deletion, Choice,
@@ -44,11 +53,14 @@ type Choice struct {
 	Value   string
 }
 
-// Form is a filled-in form: reading names and what was typed.
+// Form is a filled-in form: reading names and what was typed, or of a closing
+// form FieldCause, FieldMinutes and FieldConfirmed. What can't be used is a
+// *FieldErrors.
 type Form struct {
 	Envelope
 	Case    store.CaseID
 	Version uint64
+	Closing bool
 	Fields  map[string]string
 }
 

@@ -17,6 +17,7 @@ func (t *turn) input(c store.Case) diagnosis.Input {
 	return diagnosis.Input{
 		Symptoms: symptoms(c), Observed: observed(c), Focus: focus(c),
 		Failed: repairs(c, resultFailed), Beyond: repairs(c, resultImpossible), Equipment: equipment(c), Asked: asked(c), Place: standing(c, t.pack()), OnTest: c.OnTest != nil && c.OnTest.On, Opened: opened(c, t.pack()),
+		Waiting: t.env.Waiting,
 	}
 }
 

@@ -167,6 +167,7 @@ const (
 	topicSite    = "site"
 	topicAsked   = "asked_site"
 	topicOnTest  = "on_test_told"
+	topicFile    = "file"
 
 	topicLanguage    = "language"     // that the last message was written in
 	topicLanguageSet = "language_set" // that was asked for

@@ -351,25 +351,30 @@ func (t *turn) choice(ctx context.Context, in Choice) {
 	t.text(ctx, in.Value)
 }
 
-// form takes the fields as one message, each by the title of its reading.
-func (t *turn) form(ctx context.Context, in Form) {
-	if !t.stands(in.Case, in.Version) {
-		t.reply.Headline = t.say("old_form")
-		return
-	}
-	var parts []string
-	for name, value := range in.Fields {
-		if r := t.pack().Reading(name); r != nil && strings.TrimSpace(value) != "" {
-			parts = append(parts, r.Title+" "+value)
-		}
-	}
-	slices.Sort(parts)
-	t.text(ctx, strings.Join(parts, "; "))
-}
-
 // timer says what a reminder is about, if it still holds.
 func (t *turn) timer(in Timer) {
 	if in.Topic == topicOnTest && t.old.OnTest != nil && t.old.OnTest.On {
 		t.reply.Headline = t.say("on_test_still", "Until", clock(t.old.OnTest.Until))
 	}
+}
+
+// deletion takes the words of a message away; of a message that is in no case
+// there are none.
+func (t *turn) deletion(in Deletion) {
+	if t.recorded() {
+		t.event(store.Event{Kind: store.KindMessage, Message: &store.Message{ID: in.Message, Deleted: true}})
+	}
+}
+
+// file links a photo or file to the case. The first time it is said that it is
+// not copied, and that photos may show codes.
+func (t *turn) file(in File) {
+	if t.old.ID == 0 {
+		return
+	}
+	if len(notes(t.old, topicFile)) == 0 {
+		t.reply.Notices = append(t.reply.Notices, t.say("file_linked"))
+	}
+	name, _ := redact.Redact(in.Name)
+	t.note(topicFile, strings.TrimSpace(name+" "+in.Link))
 }

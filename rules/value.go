@@ -1,7 +1,9 @@
 package rules
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -113,6 +115,22 @@ func (o *Observed) Set(reading string, s Subject, v Value) {
 // Get returns a value; its State is Unknown where there is none.
 func (o *Observed) Get(reading string, s Subject) Value {
 	return o.values[observedKey{reading, s}]
+}
+
+// WriteKey writes what is the same for equal values, whatever the order in
+// which they were set.
+func (o *Observed) WriteKey(b *strings.Builder) {
+	keys := make([]observedKey, 0, len(o.values))
+	for k := range o.values {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(x, y observedKey) int {
+		return cmp.Or(cmp.Compare(x.reading, y.reading), cmp.Compare(x.subject.Class, y.subject.Class), cmp.Compare(x.subject.N, y.subject.N))
+	})
+	for _, k := range keys {
+		v := o.values[k]
+		fmt.Fprintf(b, "%s %s %x %x %q %q %q %x %d\n", k.reading, k.subject, v.Low, v.High, v.Text, v.Has, v.HasNot, v.Certainty, v.State)
+	}
 }
 
 // Len returns how many values are stored.

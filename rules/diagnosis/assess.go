@@ -22,6 +22,7 @@ type Input struct {
 	Asked     map[string]int    // how often a reading was asked for
 	OnTest    bool              // the site is on test
 	Opened    []knowledge.Place // where the lid is open
+	Waiting   int               // other cases that wait: the more, the less far the planner looks
 }
 
 // Finding is a rule that holds.

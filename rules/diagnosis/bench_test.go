@@ -17,8 +17,19 @@ func BenchmarkNext(b *testing.B) {
 		"33 causes":      {Symptoms: []string{"intermittent_loss"}},
 		"weak with 31 %": {Symptoms: []string{"weak_signal"}, Observed: o},
 	} {
+		a := m.Assess(in)
 		b.Run(name, func(b *testing.B) {
-			a := m.Assess(in)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := m.plan(in, a, in.positions()); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		if _, err := m.Next(in, a); err != nil {
+			b.Fatal(err)
+		}
+		b.Run(name+" remembered", func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, err := m.Next(in, a); err != nil {

@@ -25,6 +25,7 @@ type Model struct {
 	symptoms map[string]*symptomModel
 	tables   []table
 	learned  *learn.Numbers // nil: the pack alone
+	memory   memory
 }
 
 // symptomModel is the prior of one symptom; the causes are in pack order.
@@ -46,7 +47,7 @@ type table struct {
 // taught take the place of the pack's; nil leaves the pack alone.
 func New(program *rules.Program, learned *learn.Numbers) *Model {
 	pack := program.Pack()
-	m := &Model{program: program, pack: pack, learned: learned, causes: causeNumbers(pack), blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}}
+	m := &Model{program: program, pack: pack, learned: learned, causes: causeNumbers(pack), blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}, memory: newMemory()}
 	for i := range pack.Rules {
 		if r := &pack.Rules[i]; r.Kind == knowledge.Blocker && r.Cause != nil {
 			m.blockers[r.Cause.S] = append(m.blockers[r.Cause.S], i)

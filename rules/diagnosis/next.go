@@ -73,11 +73,8 @@ type candidate struct {
 
 func (c candidate) rate() float64 { return c.gain / c.minutes }
 
-// Next chooses the next step. A blocker that holds is mended first, and one that
-// the technician has begun to tell of is decided first; for the rest the planner
-// weighs up what leads to the fewest minutes. With a measurement goes what else
-// is worth reading at the same place.
-func (m *Model) Next(in Input, a *Assessment) (Step, error) {
+// plan chooses the next step, looking at so many positions.
+func (m *Model) plan(in Input, a *Assessment, positions int) (Step, error) {
 	if len(a.Blockers) > 0 {
 		return m.repair(m.pack.Cause(a.Blockers[0].Rule.Cause.S)), nil
 	}
@@ -91,7 +88,7 @@ func (m *Model) Next(in Input, a *Assessment) (Step, error) {
 		}
 	}
 	p := m.problem(in, a)
-	found, err := p.Plan(plan.Budget)
+	found, err := p.Plan(positions)
 	if err != nil {
 		return Step{Kind: None}, fmt.Errorf("planning the next step: %w", err)
 	}
@@ -313,4 +310,18 @@ func (m *Model) measure(best candidate, all []candidate) Step {
 		}
 	}
 	return s
+}
+
+// Wanted are the readings that are worth having in this case, the most telling
+// for their minutes first.
+func (m *Model) Wanted(in Input, a *Assessment) []*knowledge.Reading {
+	var out []*knowledge.Reading
+	for _, c := range m.candidates(in, a) {
+		for _, name := range c.needs {
+			if r := m.pack.Reading(name); r != nil && !slices.Contains(out, r) {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
 }
