@@ -15,33 +15,50 @@ import (
 // Answer is the beginning of the action ID of every answer to a step.
 const Answer = "answer-"
 
-// buttons are the answers to the step, and what can be asked of it.
+// buttons are the answers to the step, and below them what can be asked of it
+// and the forms.
 func (d *drawing) buttons(r bot.Reply, say func(string, ...any) string) {
 	if r.Step == nil {
 		return
 	}
-	var all []slack.BlockElement
-	add := func(shown, answer string) {
-		if answer == "" {
-			return
-		}
-		id := Answer + strconv.Itoa(len(all))
-		all = append(all, slack.NewButtonBlockElement(id, cut(Value(Pressed{r.Case, r.Version, answer}), longestValue), plain(cut(shown, longestButton))))
+	n := 0
+	button := func(shown, answer string) slack.BlockElement {
+		id := Answer + strconv.Itoa(n)
+		n++
+		return slack.NewButtonBlockElement(id, cut(Value(Pressed{r.Case, r.Version, answer}), longestValue), plain(cut(shown, longestButton)))
 	}
+	var answers []slack.BlockElement
 	for _, c := range r.Step.Choices {
-		add(c, c)
+		if c != "" {
+			answers = append(answers, button(c, c))
+		}
 	}
-	if len(r.Details) == 0 && (r.Step.Kind == "measure" || r.Step.Kind == "repair") && r.Case != 0 {
-		// What is told only when it is asked for. The commands are understood
-		// in English whatever the language of the case.
-		add(say("button_why"), "why")
-		add(say("button_more"), "more")
+	d.row(answers)
+	if len(r.Details) > 0 || r.Case == 0 {
+		return
 	}
-	for ; len(all) > mostActions; all = all[mostActions:] {
-		d.blocks = append(d.blocks, slack.NewActionBlock("", all[:mostActions]...))
+	form := func(id, shown string) slack.BlockElement {
+		return slack.NewButtonBlockElement(id, Value(Pressed{r.Case, r.Version, id}), plain(cut(shown, longestButton)))
 	}
-	if len(all) > 0 {
-		d.blocks = append(d.blocks, slack.NewActionBlock("", all...))
+	// What is told only when it is asked for. The commands are understood
+	// in English whatever the language of the case.
+	asked := []slack.BlockElement{button(say("button_why"), "why"), button(say("button_more"), "more")}
+	switch r.Step.Kind {
+	case "measure":
+		d.row(append(asked, form(OpenReadings, say("button_form"))))
+	case "repair":
+		d.row(append(asked, form(OpenClosing, say("button_close"))))
+	case "close", "confirm":
+		d.row([]slack.BlockElement{form(OpenClosing, say("button_close"))})
+	}
+}
+
+func (d *drawing) row(buttons []slack.BlockElement) {
+	for ; len(buttons) > mostActions; buttons = buttons[mostActions:] {
+		d.blocks = append(d.blocks, slack.NewActionBlock("", buttons[:mostActions]...))
+	}
+	if len(buttons) > 0 {
+		d.blocks = append(d.blocks, slack.NewActionBlock("", buttons...))
 	}
 }
 

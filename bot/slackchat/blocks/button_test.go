@@ -66,7 +66,7 @@ func TestWhyAndMoreInOtherLanguages(t *testing.T) {
 		}
 		ms := blocks.Draw(r)
 		row := ms[0].Blocks[len(ms[0].Blocks)-1].(*slack.ActionBlock).Elements.ElementSet
-		for i, e := range row[len(row)-2:] {
+		for i, e := range row[:2] {
 			p, err := blocks.ParseValue(e.(*slack.ButtonBlockElement).Value)
 			if err != nil {
 				t.Fatal(err)
