@@ -1,6 +1,8 @@
 package bot
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"time"
 
 	"ferrule/store"
@@ -23,6 +25,12 @@ type Envelope struct {
 	// reply says what is new of both, given to it as News.
 	Followed bool
 	News     []string
+}
+
+// Pseudonym is what stands for a person in the case book, which keeps no names.
+func Pseudonym(name string) string {
+	sum := sha256.Sum256([]byte("ferrule person\x00" + name))
+	return "p-" + hex.EncodeToString(sum[:6])
 }
 
 // Incoming is an event of the conversation: Text, Edit, Deletion, Choice,

@@ -37,7 +37,8 @@ func PostingOf(r Reply) ([]byte, error) {
 
 // posting puts the reply into the outbox where it is to be posted.
 func (t *turn) posting() error {
-	if !t.env.Post || t.reply.Empty() || t.env.Followed && t.reply.passing() {
+	t.reply.Held = t.env.Post && t.env.Followed && t.reply.passing()
+	if !t.env.Post || t.reply.Empty() || t.reply.Held {
 		return nil
 	}
 	r := t.reply

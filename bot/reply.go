@@ -24,6 +24,7 @@ type Reply struct {
 	Redacted int      `json:"redacted,omitempty"` // secrets taken out of the message
 	Language string   `json:"language,omitempty"` // of the fixed parts; English if empty
 	Repeated bool     `json:"-"`                  // the same delivery was answered before
+	Held     bool     `json:"-"`                  // not posted, since another message follows: New goes with its reply
 	Trace    *Trace   `json:"-"`                  // what was made of the message
 }
 

@@ -70,11 +70,13 @@ func saidKeys(t *testing.T) []string {
 	if err != nil || len(files) < 5 {
 		t.Fatalf("%d files, %v", len(files), err)
 	}
-	drawn, err := filepath.Glob("../slackchat/blocks/*.go")
-	if err != nil || len(drawn) == 0 {
-		t.Fatalf("%d files, %v", len(drawn), err)
+	for _, folder := range []string{"../slackchat/*.go", "../slackchat/blocks/*.go"} {
+		more, err := filepath.Glob(folder)
+		if err != nil || len(more) == 0 {
+			t.Fatalf("%s: %d files, %v", folder, len(more), err)
+		}
+		files = append(files, more...)
 	}
-	files = append(files, drawn...)
 	for _, name := range files {
 		if strings.HasSuffix(name, "_test.go") {
 			continue
@@ -96,7 +98,7 @@ func saidKeys(t *testing.T) []string {
 				called = fun.Name
 			}
 			for i, arg := range call.Args {
-				if lit, ok := arg.(*ast.BasicLit); ok && lit.Kind == token.STRING && (called == "sayAll" || called == "say" && i == 0) {
+				if lit, ok := arg.(*ast.BasicLit); ok && lit.Kind == token.STRING && (called == "sayAll" || (called == "say" || called == "Say") && i == 0) {
 					if key, err := strconv.Unquote(lit.Value); err == nil {
 						keys = append(keys, key)
 					}

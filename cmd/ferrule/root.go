@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"io"
 	"io/fs"
@@ -113,8 +111,7 @@ func (c *common) actor() string {
 			name = u.Username
 		}
 	}
-	sum := sha256.Sum256([]byte("ferrule person\x00" + name))
-	return "p-" + hex.EncodeToString(sum[:6])
+	return bot.Pseudonym(name)
 }
 
 // packFiles is the folder that --pack names, or the starter pack.

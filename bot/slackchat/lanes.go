@@ -1,0 +1,97 @@
+package slackchat
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// job is one thing to do in a conversation.
+type job struct {
+	stamp string // what was sent first is done first
+	// text tells that it is a message in words: several that wait are answered
+	// together, by the last.
+	text bool
+	run  func(ctx context.Context, c circumstances) (news []string)
+}
+
+// circumstances are what a job meets when its turn comes.
+type circumstances struct {
+	waiting  int      // jobs that wait, of all conversations
+	followed bool     // the next job of the conversation is a message, too
+	news     []string // what is to be said with this one's answer
+}
+
+// lanes do the jobs of a conversation one after the other, those of different
+// conversations at the same time.
+type lanes struct {
+	ctx   context.Context
+	free  chan struct{} // a token for each that may run
+	done  sync.WaitGroup
+	mu    sync.Mutex
+	jobs  map[string][]job // of each lane that runs, those that wait
+	count int              // of all that wait
+}
+
+func newLanes(ctx context.Context, atOnce int) *lanes {
+	return &lanes{ctx: ctx, free: make(chan struct{}, atOnce), jobs: map[string][]job{}}
+}
+
+// add puts a job into its lane. It never blocks.
+func (l *lanes) add(lane string, j job) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	waiting, running := l.jobs[lane]
+	l.jobs[lane] = append(waiting, j)
+	l.count++
+	if !running {
+		l.done.Add(1)
+		go l.drain(lane)
+	}
+}
+
+// waiting is how many jobs wait.
+func (l *lanes) waiting() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.count
+}
+
+// drain does what waits in a lane, the earliest first, until nothing does.
+func (l *lanes) drain(lane string) {
+	defer l.done.Done()
+	l.free <- struct{}{}
+	defer func() { <-l.free }()
+	var news []string
+	for {
+		j, c, ok := l.next(lane)
+		if !ok {
+			return
+		}
+		c.news = news
+		news = j.run(l.ctx, c)
+		if !c.followed {
+			news = nil
+		}
+	}
+}
+
+// next takes the earliest job of a lane, or closes the lane.
+func (l *lanes) next(lane string) (job, circumstances, bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	waiting := l.jobs[lane]
+	if len(waiting) == 0 {
+		delete(l.jobs, lane)
+		return job{}, circumstances{}, false
+	}
+	slices.SortStableFunc(waiting, func(a, b job) int { return strings.Compare(a.stamp, b.stamp) })
+	j := waiting[0]
+	l.jobs[lane] = waiting[1:]
+	l.count--
+	return j, circumstances{waiting: l.count, followed: j.text && len(waiting) > 1 && waiting[1].text}, true
+}
+
+// wait returns when every lane is empty.
+func (l *lanes) wait() { l.done.Wait() }

@@ -1,0 +1,88 @@
+package slackchat
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// parked keeps messages of threads without a case for a while. Slack may
+// deliver a reply before the message that it replies to: when that one opens a
+// case, those that were written after it belong to it.
+type parked struct {
+	mu      sync.Mutex
+	threads map[string][]parkedMessage
+	count   int
+}
+
+type parkedMessage struct {
+	message
+	until time.Time
+}
+
+const (
+	parkedFor  = 10 * time.Minute // Slack's last repetition comes after some five
+	mostParked = 2000
+)
+
+func (p *parked) put(thread string, m message, now time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.count >= mostParked {
+		p.expire(now)
+	}
+	if p.count >= mostParked {
+		return
+	}
+	if p.threads == nil {
+		p.threads = map[string][]parkedMessage{}
+	}
+	p.threads[thread] = append(p.threads[thread], parkedMessage{m, now.Add(parkedFor)})
+	p.count++
+}
+
+func (p *parked) expire(now time.Time) {
+	for thread := range p.threads {
+		p.keep(thread, func(m parkedMessage) bool { return now.Before(m.until) })
+	}
+}
+
+func (p *parked) keep(thread string, good func(parkedMessage) bool) {
+	before := len(p.threads[thread])
+	left := slices.DeleteFunc(p.threads[thread], func(m parkedMessage) bool { return !good(m) })
+	p.count -= before - len(left)
+	if p.threads[thread] = left; len(left) == 0 {
+		delete(p.threads, thread)
+	}
+}
+
+func (p *parked) drop(thread, stamp string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.keep(thread, func(m parkedMessage) bool { return m.Stamp != stamp })
+}
+
+// take gives the messages of a thread that were written after a stamp, in order.
+func (p *parked) take(thread, stamp string, now time.Time) []message {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	var out []message
+	for _, m := range p.threads[thread] {
+		if m.Stamp > stamp && now.Before(m.until) {
+			out = append(out, m.message)
+		}
+	}
+	p.keep(thread, func(parkedMessage) bool { return false })
+	slices.SortFunc(out, func(a, b message) int { return strings.Compare(a.Stamp, b.Stamp) })
+	return out
+}
+
+// unpark has the messages answered that were delivered before the one that
+// opened their case.
+func (a *App) unpark(ctx context.Context, c conversation, stamp string) {
+	for _, m := range a.parked.take(c.String(), stamp, a.Now()) {
+		a.said(ctx, c.channel, m, func([]byte, error) {})
+	}
+}
