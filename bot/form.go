@@ -19,6 +19,7 @@ type Sheet struct {
 	Case     store.CaseID
 	Version  uint64
 	Language string
+	Cautions []string // of what its fields ask to be measured, a line each; they stand before the fields
 	Fields   []Field
 }
 
@@ -35,8 +36,12 @@ type Field struct {
 // Answer is one of the answers that a field takes: what is sent, and what is shown.
 type Answer struct{ Value, Title string }
 
-// mostFields keeps a form to what is filled in with one hand.
-const mostFields = 8
+// mostFields keeps a form to what is filled in with one hand; mostMeasured of
+// them are numbers that no step asks for.
+const (
+	mostFields   = 8
+	mostMeasured = 4
+)
 
 // Sheet lays out the form of a case: what was asked for last, then what tells
 // most. It gives store.ErrNotFound where there is no such case.
@@ -54,6 +59,11 @@ func (b *Bot) Sheet(ctx context.Context, id store.CaseID) (Sheet, error) {
 			return
 		}
 		s.Fields = append(s.Fields, t.field(r))
+		for _, name := range r.Cautions {
+			if h := t.pack().Hazard(name.S); h != nil && !slices.Contains(s.Cautions, h.Short) {
+				s.Cautions = append(s.Cautions, h.Short)
+			}
+		}
 	}
 	if last, ok := lastStep(t.old); ok {
 		for _, name := range last.Readings {
@@ -61,10 +71,26 @@ func (b *Bot) Sheet(ctx context.Context, id store.CaseID) (Sheet, error) {
 		}
 	}
 	in := t.input(t.old)
-	for _, r := range t.use.model.Wanted(in, t.use.model.Assess(in)) {
+	wanted := t.use.model.Wanted(in, t.use.model.Assess(in))
+	for _, r := range measured(wanted) {
+		add(r)
+	}
+	for _, r := range wanted {
 		add(r)
 	}
 	return s, nil
+}
+
+// measured are the first numbers: a form is opened to note several of them at
+// once, and the questions that are answered by a button can wait.
+func measured(wanted []*knowledge.Reading) []*knowledge.Reading {
+	var out []*knowledge.Reading
+	for _, r := range wanted {
+		if r.Kind == knowledge.Number && r.Unit != "" && len(out) < mostMeasured {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 func (t *turn) field(r *knowledge.Reading) Field {

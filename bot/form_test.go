@@ -136,3 +136,21 @@ func TestClosingForm(t *testing.T) {
 		t.Errorf("%q; outcome %+v", reply.Text(), c.Outcome)
 	}
 }
+
+// What a form asks to be measured comes with its cautions, each hazard in
+// one line.
+func TestCautionsOfAForm(t *testing.T) {
+	k := newTalk(t)
+	s, err := k.bot.Sheet(t.Context(), k.say("siren does not sound").Case)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Cautions) < 3 || !strings.Contains(strings.Join(s.Cautions, " "), "ear") {
+		t.Errorf("cautions: %q", s.Cautions)
+	}
+	for i, c := range s.Cautions {
+		if slices.Contains(s.Cautions[:i], c) || len(c) > 120 {
+			t.Errorf("caution: %q", c)
+		}
+	}
+}

@@ -103,7 +103,7 @@ func (a *App) pressed(ctx context.Context, i interaction, done func([]byte, erro
 	}
 	stamp := cmp.Or(act.Stamp, stampOf(at))
 	delivery := c.delivery(i.Message.Stamp, "press", i.User.ID, stamp)
-	a.lanes.add(c.String(), job{stamp: stamp, run: func(ctx context.Context, now circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: stamp, run: func(ctx context.Context, now circumstances) *held {
 		env := bot.Envelope{
 			Actor: a.actor(i.User.ID), Delivery: delivery, Message: "press-" + stamp, Sent: at,
 			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,
@@ -156,7 +156,7 @@ func (a *App) submitted(ctx context.Context, i interaction, done func([]byte, er
 	}
 	delivery := c.delivery("form", i.View.ID)
 	sent := a.Now()
-	a.lanes.add(c.String(), job{stamp: stampOf(sent), run: func(ctx context.Context, now circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: stampOf(sent), run: func(ctx context.Context, now circumstances) *held {
 		env := bot.Envelope{
 			Actor: a.actor(i.User.ID), Delivery: delivery, Message: "form-" + i.View.ID, Sent: sent,
 			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,

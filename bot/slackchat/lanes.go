@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"ferrule/bot"
 )
 
 // job is one thing to do in a conversation.
@@ -13,14 +15,29 @@ type job struct {
 	// text tells that it is a message in words: several that wait are answered
 	// together, by the last.
 	text bool
-	run  func(ctx context.Context, c circumstances) (news []string)
+	run  func(ctx context.Context, c circumstances) *held
 }
 
 // circumstances are what a job meets when its turn comes.
 type circumstances struct {
-	waiting  int      // jobs that wait, of all conversations
-	followed bool     // the next job of the conversation is a message, too
-	news     []string // what is to be said with this one's answer
+	waiting  int   // jobs that wait, of all conversations
+	followed bool  // the next job of the conversation is another message
+	held     *held // a reply to the message before that was not posted yet
+}
+
+// held is a reply that waits for the one to the next message, which says what
+// is new in both.
+type held struct {
+	reply bot.Reply
+	env   bot.Envelope
+}
+
+// news is what is to be said with the next reply.
+func (h *held) news() []string {
+	if h == nil {
+		return nil
+	}
+	return h.reply.New
 }
 
 // lanes do the jobs of a conversation one after the other, those of different
@@ -63,16 +80,15 @@ func (l *lanes) drain(lane string) {
 	defer l.done.Done()
 	l.free <- struct{}{}
 	defer func() { <-l.free }()
-	var news []string
+	var before *held
 	for {
 		j, c, ok := l.next(lane)
 		if !ok {
 			return
 		}
-		c.news = news
-		news = j.run(l.ctx, c)
-		if !c.followed {
-			news = nil
+		c.held = before
+		if h := j.run(l.ctx, c); j.text {
+			before = h
 		}
 	}
 }
@@ -90,7 +106,18 @@ func (l *lanes) next(lane string) (job, circumstances, bool) {
 	j := waiting[0]
 	l.jobs[lane] = waiting[1:]
 	l.count--
-	return j, circumstances{waiting: l.count, followed: j.text && len(waiting) > 1 && waiting[1].text}, true
+	return j, circumstances{waiting: l.count, followed: j.text && another(waiting)}, true
+}
+
+// another tells whether the next job is a message as well, and not the same one
+// in another form.
+func another(waiting []job) bool {
+	for _, next := range waiting[1:] {
+		if next.stamp != waiting[0].stamp {
+			return next.text
+		}
+	}
+	return false
 }
 
 // wait returns when every lane is empty.

@@ -79,27 +79,49 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 		a.files(ctx, c, env, m.Files, done)
 		return
 	}
-	a.lanes.add(c.String(), job{stamp: m.Stamp, text: true, run: func(ctx context.Context, now circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: m.Stamp, text: true, run: func(ctx context.Context, now circumstances) *held {
 		if !called && !a.hasCase(ctx, c) {
 			m.Text, _ = redact.Redact(m.Text)
 			a.parked.put(c.String(), m, a.Now())
 			done(nil, nil)
-			return nil
+			return a.release(ctx, now)
 		}
 		env := env
-		env.Waiting, env.Followed, env.News = now.waiting, now.followed, now.news
+		env.Waiting, env.Followed, env.News = now.waiting, now.followed, now.held.news()
 		r, fresh := a.handle(ctx, bot.Text{Envelope: env, Text: text}, env.Delivery, done)
-		if fresh && called {
+		switch {
+		case r.Held:
+			return &held{r, env}
+		case !fresh || r.Repeated: // it was answered before, so the held reply was not said
+			return a.release(ctx, now)
+		case called:
 			a.unpark(ctx, c, m.Stamp)
 		}
-		if !r.Held {
-			return nil
-		}
-		return r.New
+		return nil
 	}})
 	if len(m.Files) > 0 {
 		a.files(ctx, c, env, m.Files, func([]byte, error) {})
 	}
+}
+
+// release passes a held reply on to the next message, or posts it where none
+// follows.
+func (a *App) release(ctx context.Context, now circumstances) *held {
+	h := now.held
+	if h == nil || now.followed {
+		return h
+	}
+	body, err := bot.PostingOf(h.reply)
+	if err == nil {
+		_, err = a.Store.Apply(ctx, store.Change{Delivery: h.env.Delivery + "/held", Outbox: []store.Outgoing{{
+			Key: "reply/" + h.env.Delivery, Channel: h.env.Conversation, Body: body, Case: h.reply.Case, Version: h.reply.Version,
+		}}})
+	}
+	if err != nil {
+		a.Log.Error("a reply could not be put into the outbox", "case", h.reply.Case, "error", err)
+	}
+	a.Kick()
+	return nil
 }
 
 // hintFor says why a person can't work with the bot here, or "".
@@ -146,7 +168,7 @@ func (a *App) edited(e event, done func([]byte, error)) {
 	}
 	c := a.threadOf(e.Channel, m.Stamp, m.Thread)
 	delivery := c.delivery(m.Stamp, "edit", m.Edited.Stamp)
-	a.lanes.add(c.String(), job{stamp: cmp.Or(m.Edited.Stamp, m.Stamp), run: func(ctx context.Context, now circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: cmp.Or(m.Edited.Stamp, m.Stamp), run: func(ctx context.Context, now circumstances) *held {
 		env := bot.Envelope{
 			Actor: a.actor(m.User), Delivery: delivery, Message: m.Stamp, Sent: at,
 			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,
@@ -174,7 +196,7 @@ func (a *App) deleted(channel, stamp, thread string, done func([]byte, error)) {
 	c := a.threadOf(channel, stamp, thread)
 	a.parked.drop(c.String(), stamp)
 	delivery := c.delivery(stamp, "deleted")
-	a.lanes.add(c.String(), job{stamp: stampOf(a.Now()), run: func(ctx context.Context, _ circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: stampOf(a.Now()), run: func(ctx context.Context, _ circumstances) *held {
 		env := bot.Envelope{Delivery: delivery, Message: stamp, Sent: a.Now(), Conversation: c.String(), Direct: c.direct()}
 		a.handle(ctx, bot.Deletion{Envelope: env}, delivery, done)
 		return nil
@@ -184,7 +206,7 @@ func (a *App) deleted(channel, stamp, thread string, done func([]byte, error)) {
 // files links photos and files to the case of their thread. They stay where
 // they are.
 func (a *App) files(ctx context.Context, c conversation, env bot.Envelope, files []file, done func([]byte, error)) {
-	a.lanes.add(c.String(), job{stamp: env.Message, run: func(ctx context.Context, _ circumstances) []string {
+	a.lanes.add(c.String(), job{stamp: env.Message, run: func(ctx context.Context, _ circumstances) *held {
 		if !c.direct() && !a.hasCase(ctx, c) {
 			done(nil, nil)
 			return nil

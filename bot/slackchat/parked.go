@@ -51,6 +51,9 @@ func (p *parked) expire(now time.Time) {
 
 func (p *parked) keep(thread string, good func(parkedMessage) bool) {
 	before := len(p.threads[thread])
+	if before == 0 {
+		return
+	}
 	left := slices.DeleteFunc(p.threads[thread], func(m parkedMessage) bool { return !good(m) })
 	p.count -= before - len(left)
 	if p.threads[thread] = left; len(left) == 0 {

@@ -55,7 +55,7 @@ func (a *App) slash(ctx context.Context, d Delivery, done func([]byte, error)) {
 		return
 	}
 	key := conversation{a.Team, s.Channel, ""}.delivery("slash", s.Trigger)
-	a.lanes.add(key, job{run: func(ctx context.Context, now circumstances) []string {
+	a.lanes.add(key, job{run: func(ctx context.Context, now circumstances) *held {
 		a.ask(ctx, s, d, text, key, now, done)
 		return nil
 	}})

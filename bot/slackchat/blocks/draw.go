@@ -83,9 +83,7 @@ func drawOne(r bot.Reply) Message {
 			d.lines([]string{f.Says})
 		}
 	}
-	for _, c := range r.Cautions {
-		d.add(&slack.RichTextQuote{Type: slack.RTEQuote, Elements: text(say("careful", "Caution", c), bold)})
-	}
+	d.pending = append(d.pending, cautions(r.Cautions, say)...)
 	if s := r.Step; s != nil {
 		if s.Says != r.Headline {
 			d.lines([]string{s.Says})
@@ -96,6 +94,15 @@ func drawOne(r bot.Reply) Message {
 	d.flush()
 	d.buttons(r, say)
 	return Message{Text: r.Text(), Blocks: d.blocks}
+}
+
+// cautions stand out, as quotes.
+func cautions(ss []string, say func(string, ...any) string) []slack.RichTextElement {
+	var out []slack.RichTextElement
+	for _, c := range ss {
+		out = append(out, &slack.RichTextQuote{Type: slack.RTEQuote, Elements: text(say("careful", "Caution", c), bold)})
+	}
+	return out
 }
 
 // drawing gathers rich text and puts it into a block when something else comes.

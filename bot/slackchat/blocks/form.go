@@ -33,6 +33,9 @@ const typedIn = "value"
 func Form(s bot.Sheet, conversation string) slack.ModalViewRequest {
 	say := wording.In(s.Language).Say
 	bs := []slack.Block{slack.NewContextBlock("", plain(say("form_intro")))}
+	if len(s.Cautions) > 0 {
+		bs = append(bs, slack.NewRichTextBlock("", cautions(s.Cautions, say)...))
+	}
 	for _, f := range s.Fields {
 		var hint []string
 		if f.Hint != "" {
@@ -112,15 +115,13 @@ func Closing(s bot.ClosingSheet, conversation string) slack.ModalViewRequest {
 	return modal(ClosingForm, say("closing_title"), say, bs, Pressed{s.Case, s.Version, conversation})
 }
 
-// Filled gives what was typed and chosen in a form, by field. Of the readings a
+// Filled gives what was typed and chosen in a form, by its callback ID, and by
+// field. Of the readings a
 // choice is what was shown, as if it had been typed; of a closing form it is
 // its value.
-func Filled(v slack.View) map[string]string {
+func Filled(callback string, state slack.ViewState) map[string]string {
 	out := map[string]string{}
-	if v.State == nil {
-		return out
-	}
-	for field, actions := range v.State.Values {
+	for field, actions := range state.Values {
 		a, ok := actions[typedIn]
 		if !ok {
 			continue
@@ -129,11 +130,11 @@ func Filled(v slack.View) map[string]string {
 		case len(a.SelectedOptions) > 0:
 			var titles []string
 			for _, o := range a.SelectedOptions {
-				titles = append(titles, shown(o, v.CallbackID))
+				titles = append(titles, shown(o, callback))
 			}
 			out[field] = strings.Join(titles, " and ")
 		case a.SelectedOption.Value != "":
-			out[field] = shown(a.SelectedOption, v.CallbackID)
+			out[field] = shown(a.SelectedOption, callback)
 		default:
 			out[field] = a.Value
 		}

@@ -1,0 +1,170 @@
+// Package service runs the bot in a workspace of Slack: it puts together how
+// deliveries come in, what answers them, and what sends the replies.
+package service
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/slack-go/slack"
+
+	"ferrule/bot"
+	"ferrule/bot/slackchat"
+	"ferrule/bot/slackchat/outbox"
+	"ferrule/bot/slackchat/socket"
+	"ferrule/bot/slackchat/webhook"
+	"ferrule/store"
+)
+
+// Tokens are the secrets of an installed app.
+type Tokens struct {
+	App     string // xapp-..., for Socket Mode
+	Bot     string // xoxb-...
+	Signing string // for the HTTP mode
+}
+
+// Options say what runs where. Bot, Store and Tokens have to be set.
+type Options struct {
+	Bot    *bot.Bot
+	Store  store.Store
+	Tokens Tokens
+	API    string // address of Slack's Web API; empty: Slack's own
+
+	// Listen takes Slack's requests; nil means Socket Mode.
+	Listen net.Listener
+
+	Team     string // the workspace that is meant; empty: that of the bot token
+	Channels []string
+	People   slackchat.People
+	Command  string
+	Review   Review
+
+	Connections int
+	BackOff     socket.BackOff
+	Every       time.Duration // between two posts of a channel
+	Grace       time.Duration // for what is under way at the end; 0 means five seconds
+	Before      func()        // called before a message is handled
+	Up          func(Up)      // called once when the bot is there
+	Now         func() time.Time
+	Log         *slog.Logger
+}
+
+// Up says where the bot runs.
+type Up struct {
+	Team, TeamName string
+	User, UserName string
+}
+
+// Client is a client of the Web API. Its answers are waited for a bounded time,
+// and its connections are kept.
+func Client(t Tokens, api string) *slack.Client {
+	transport := http.DefaultTransport.(*http.Transport).Clone()
+	transport.MaxIdleConnsPerHost = 64 // one for each worker
+	options := []slack.Option{
+		slack.OptionAppLevelToken(t.App),
+		slack.OptionHTTPClient(&http.Client{Transport: transport, Timeout: 20 * time.Second}),
+	}
+	if api != "" {
+		options = append(options, slack.OptionAPIURL(api))
+	}
+	return slack.New(t.Bot, options...)
+}
+
+// ErrOtherWorkspace is returned when the token belongs to another workspace than
+// the one that is meant.
+var ErrOtherWorkspace = errors.New("the bot token belongs to another workspace")
+
+// Run serves until ctx ends; then what is under way is finished. An error that
+// no waiting mends ends it as well: a *slackchat.Fatal, or what the store says.
+func Run(ctx context.Context, o Options) error {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Grace <= 0 {
+		o.Grace = 5 * time.Second
+	}
+	api := Client(o.Tokens, o.API)
+	who, err := api.AuthTestContext(ctx)
+	if err != nil {
+		if fatal := slackchat.AsFatal(err); fatal != nil {
+			return fatal
+		}
+		return fmt.Errorf("asking Slack who the bot is: %w", err)
+	}
+	if o.Team != "" && o.Team != who.TeamID {
+		return fmt.Errorf("%w: it is for %s (%s), not %s", ErrOtherWorkspace, who.TeamID, who.Team, o.Team)
+	}
+	if o.Up != nil {
+		o.Up(Up{who.TeamID, who.Team, who.UserID, who.User})
+	}
+	return o.serve(ctx, api, who)
+}
+
+// serve runs the parts. They are stopped in the order of the way of a message,
+// so that what came in is answered: reading first, then handling, then sending.
+func (o Options) serve(ctx context.Context, api *slack.Client, who *slack.AuthTestResponse) error {
+	reading, stopReading := context.WithCancel(ctx)
+	defer stopReading()
+	handling, stopHandling := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopHandling()
+	sending, stopSending := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopSending()
+
+	var worker *outbox.Worker
+	app := slackchat.New(handling, slackchat.Options{
+		Bot: o.Bot, Store: o.Store, API: api, Team: who.TeamID, Self: who.UserID, Home: who.URL,
+		Channels: o.Channels, People: o.People, Command: o.Command, Before: o.Before, Now: o.Now, Log: o.Log,
+		Kick: func() { worker.Kick() },
+	})
+	worker = outbox.New(outbox.Options{Store: o.Store, Sender: app, Route: app.Route, Every: o.Every, Grace: o.Grace, Now: o.Now, Log: o.Log})
+	sent := make(chan error, 1)
+	go func() {
+		err := worker.Run(sending)
+		stopReading()
+		sent <- err
+	}()
+	go func() {
+		select {
+		case <-app.Over():
+			stopReading()
+		case <-reading.Done():
+		}
+	}()
+	go o.Review.keep(reading, o, who.TeamID, worker.Kick)
+
+	err := o.read(reading, api, app)
+	timeout := time.AfterFunc(o.Grace, stopHandling)
+	app.Wait()
+	timeout.Stop()
+	stopSending()
+	return errors.Join(err, app.Err(), <-sent)
+}
+
+// read takes deliveries until it is stopped.
+func (o Options) read(ctx context.Context, api *slack.Client, app *slackchat.App) error {
+	ready := func(ctx context.Context) {
+		if err := app.CatchUp(ctx); err != nil && ctx.Err() == nil {
+			o.Log.Error("missed messages could not be looked for", "error", err)
+		}
+	}
+	if o.Listen != nil {
+		ready(ctx)
+		handler := webhook.Handler(webhook.Options{Secret: o.Tokens.Signing, Receive: app.Receive, Now: o.Now, Log: o.Log})
+		return webhook.Serve(ctx, o.Listen, handler, o.Grace)
+	}
+	open := func(ctx context.Context) (string, error) {
+		_, address, err := api.StartSocketModeContext(ctx)
+		return address, err
+	}
+	return socket.Run(ctx, socket.Options{
+		Open: open, Receive: app.Receive, Ready: ready, Connections: o.Connections, BackOff: o.BackOff, Grace: o.Grace, Log: o.Log,
+	})
+}
