@@ -65,7 +65,8 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 	called := mentioned || c.direct()
 	if hint := a.hintFor(ctx, m.User, m.Team, channel); hint != "" {
 		done(nil, nil)
-		if called {
+		// A mention comes in two forms, and is hinted at once.
+		if known, _ := a.seen.ContainsOrAdd(c.delivery(m.Stamp, "hint"), struct{}{}); called && !known {
 			a.aside(ctx, func(ctx context.Context) { a.hint(ctx, channel, m.User, m.Thread, hint) })
 		}
 		return
