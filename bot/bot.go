@@ -11,6 +11,7 @@ import (
 	"sync/atomic"
 
 	"ferrule/bot/intake"
+	"ferrule/knowledge"
 	"ferrule/rules"
 	"ferrule/rules/diagnosis"
 	"ferrule/store"
@@ -48,6 +49,9 @@ func New(log *slog.Logger, p *Prepared, st store.Store, version string) *Bot {
 // Use takes another pack from the next message on; one that is being answered
 // is answered by the old one.
 func (b *Bot) Use(p *Prepared) { b.use.Store(p) }
+
+// Pack is the pack that is judged by.
+func (b *Bot) Pack() *knowledge.Pack { return b.use.Load().model.Program().Pack() }
 
 const (
 	conflictRetries = 5

@@ -160,3 +160,17 @@ func (a *App) patiently(ctx context.Context, ask func() error) error {
 		}
 	}
 }
+
+// NewestTeam is the workspace of the newest case that came from Slack, or "".
+func NewestTeam(ctx context.Context, st store.Store) (string, error) {
+	page, err := st.Cases(ctx, store.Query{Newest: true, Limit: 500}, "")
+	if err != nil {
+		return "", err
+	}
+	for _, c := range page.Cases {
+		if found, ok := parseConversation(c.Conversation); ok {
+			return found.team, nil
+		}
+	}
+	return "", nil
+}

@@ -20,8 +20,8 @@ type People struct {
 	Leads       []string
 }
 
-// groups tells whether a user group has to be looked up.
-func (p People) groups() bool {
+// Groups tells whether a user group has to be looked up.
+func (p People) Groups() bool {
 	return slices.ContainsFunc(slices.Concat(p.Technicians, p.Leads), isGroup)
 }
 

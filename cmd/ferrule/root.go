@@ -57,7 +57,7 @@ Without a command it opens a conversation in the terminal.`,
 	flags.StringVar(&c.as, "as", "", "`name` of the person who speaks (default: the login name)")
 	flags.BoolVar(&c.json, "json", false, "print JSON for another program, where there is something to read")
 	chat.addFlags(root)
-	root.AddCommand(chatCommand(c), askCommand(c), packCommand(c), reviewCommand(c), demoCommand(c), caseCommand(c), calcCommand(c))
+	root.AddCommand(chatCommand(c), askCommand(c), packCommand(c), reviewCommand(c), demoCommand(c), caseCommand(c), calcCommand(c), slackCommand(c))
 	return root
 }
 

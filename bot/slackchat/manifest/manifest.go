@@ -117,7 +117,7 @@ func App(o Options) Manifest {
 			Home: Home{Tab: true, Messages: true},
 			Bot:  BotUser{Name: displayName(name), Online: true},
 			Commands: []Command{{
-				Command: command, Description: "Open a case, or look one up", Hint: "[what is wrong, or: help]",
+				Command: command, Description: "Open a case in a thread of its own", Hint: "[what is wrong, or: help]",
 				Escape: true, URL: o.URL,
 			}},
 		},

@@ -79,7 +79,7 @@ func TestYAMLAndJSONAgree(t *testing.T) {
 // with * are from memory, and agree with /reference/scopes by their names only.
 var published = map[string][]string{
 	"app_mentions:read": {"app_mention"},
-	"chat:write":        {"chat.postMessage", "chat.update", "chat.postEphemeral"},
+	"chat:write":        {"chat.postMessage", "chat.postEphemeral"},
 	"commands":          {"slash_commands"},                                                   // *
 	"im:history":        {"message.im", "conversations.history", "conversations.replies"},     // *
 	"groups:history":    {"message.groups", "conversations.history", "conversations.replies"}, // *

@@ -13,7 +13,7 @@ type use struct {
 // Slack's adds its scope here; views.* and auth.test need none.
 var scopes = []use{
 	{"app_mentions:read", []string{"app_mention"}, "somebody calls the bot in a channel"},
-	{"chat:write", []string{"chat.postMessage", "chat.update", "chat.postEphemeral"}, "answers"},
+	{"chat:write", []string{"chat.postMessage", "chat.postEphemeral"}, "answers"},
 	{"commands", []string{"slash_commands"}, "the slash command"},
 	{"im:history", []string{"message.im", "conversations.history", "conversations.replies"}, "direct messages, also those that came while the bot was away"},
 	{"channels:history", []string{"message.channels", "conversations.history", "conversations.replies"}, "answers in the thread of a case, which come without a mention"},

@@ -17,6 +17,7 @@ import (
 	"github.com/slack-go/slack"
 
 	"ferrule/bot"
+	"ferrule/bot/slackchat/manifest"
 	"ferrule/bot/slackchat/service"
 	"ferrule/bot/slackchat/slackfake"
 	"ferrule/bot/slackchat/socket"
@@ -87,6 +88,7 @@ func newFirm(t *testing.T, http bool, o slackfake.Options) *firm {
 	if o.RetryAfter == nil {
 		o.RetryAfter = []time.Duration{0, 200 * time.Millisecond, 400 * time.Millisecond}
 	}
+	o.Scopes = manifest.App(manifest.Options{Groups: true}).Scopes() // what the manifest asks for has to do
 	fake, err := slackfake.New(o)
 	if err != nil {
 		t.Fatal(err)
