@@ -44,6 +44,7 @@ type App struct {
 	lanes  *lanes
 	parked parked
 	seen   *lru.Cache[string, struct{}] // deliveries that were stored of late
+	called *lru.Cache[string, struct{}] // threads in which it was called of late, with a case or without
 	sent   partsSent
 	newest newest
 
@@ -53,8 +54,16 @@ type App struct {
 	side sync.WaitGroup // what is done besides the lanes
 }
 
-// seenDeliveries is how many deliveries are known again without asking the store.
-const seenDeliveries = 16_384
+// mostKeys is how many deliveries are known again without asking the store.
+const mostKeys = 16_384
+
+func newKeys() *lru.Cache[string, struct{}] {
+	keys, err := lru.New[string, struct{}](mostKeys)
+	if err != nil {
+		panic(err) // unreachable: only a size below 1 is refused
+	}
+	return keys
+}
 
 // New makes an App. It works until ctx ends.
 func New(ctx context.Context, o Options) *App {
@@ -72,12 +81,8 @@ func New(ctx context.Context, o Options) *App {
 			*f = func() {}
 		}
 	}
-	seen, err := lru.New[string, struct{}](seenDeliveries)
-	if err != nil {
-		panic(err) // unreachable: only a size below 1 is refused
-	}
 	return &App{
-		Options: o, lanes: newLanes(ctx, o.AtOnce), seen: seen, over: make(chan struct{}),
+		Options: o, lanes: newLanes(ctx, o.AtOnce), seen: newKeys(), called: newKeys(), over: make(chan struct{}),
 		roster: roster{people: o.People, api: o.API, now: o.Now, log: o.Log},
 	}
 }

@@ -63,6 +63,9 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 		c.thread = m.Stamp
 	}
 	called := mentioned || c.direct()
+	if mentioned {
+		a.called.Add(c.String(), struct{}{})
+	}
 	if hint := a.hintFor(ctx, m.User, m.Team, channel); hint != "" {
 		done(nil, nil)
 		// A mention comes in two forms, and is hinted at once.
@@ -81,7 +84,7 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 		return
 	}
 	a.lanes.add(c.String(), job{stamp: m.Stamp, text: true, run: func(ctx context.Context, now circumstances) *held {
-		if !called && !a.hasCase(ctx, c) {
+		if !called && !a.called.Contains(c.String()) && !a.hasCase(ctx, c) {
 			m.Text, _ = redact.Redact(m.Text)
 			a.parked.put(c.String(), m, a.Now())
 			done(nil, nil)
