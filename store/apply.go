@@ -159,14 +159,17 @@ func (a *applying) write(g *group) error {
 	if err := a.writeRegister(g); err != nil {
 		return err
 	}
+	a.receipt.Outbox = nil
 	for i, o := range a.Outbox {
 		body, err := a.outgoing(i, a.receipt)
 		if err != nil {
 			return err
 		}
-		if err := g.send(o, body); err != nil {
+		id, err := g.send(o, body)
+		if err != nil {
 			return err
 		}
+		a.receipt.Outbox = append(a.receipt.Outbox, id)
 	}
 	return nil
 }

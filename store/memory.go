@@ -75,7 +75,8 @@ func (m *Memory) Apply(ctx context.Context, c Change) (Receipt, error) {
 		return Receipt{}, err
 	}
 	r := m.add(c, stored)
-	return r, m.register(p, r)
+	err = m.register(p, &r)
+	return r, err
 }
 
 func (m *Memory) repeated(delivery string) (Receipt, bool) {
@@ -131,7 +132,7 @@ func (m *Memory) add(c Change, stored record) Receipt {
 	return r
 }
 
-func (m *Memory) register(p prepared, r Receipt) error {
+func (m *Memory) register(p prepared, r *Receipt) error {
 	for i, s := range p.Sites {
 		m.sites[s.Ref] = p.sites[i]
 	}
@@ -142,11 +143,11 @@ func (m *Memory) register(p prepared, r Receipt) error {
 		m.devices[d.Site][d.Subject] = p.device[i]
 	}
 	for i, o := range p.Outbox {
-		body, err := p.outgoing(i, r)
+		body, err := p.outgoing(i, *r)
 		if err != nil {
 			return err // unreachable: it was encoded before
 		}
-		m.send(o, body)
+		r.Outbox = append(r.Outbox, m.send(o, body))
 	}
 	return nil
 }

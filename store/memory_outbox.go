@@ -16,16 +16,18 @@ type waiting struct {
 }
 
 // send puts a message into the outbox, in place of one with the same key.
-func (m *Memory) send(o Outgoing, encoded []byte) {
+func (m *Memory) send(o Outgoing, encoded []byte) uint64 {
 	for id, w := range m.outbox {
 		if o.Key != "" && w.Key == o.Key {
 			delete(m.outbox, id)
 		}
 	}
-	w := waiting{due: dueNanos(o.Due)}
+	due, attempts := o.firstDue()
+	w := waiting{due: due, attempts: int(attempts)}
 	_ = json.Unmarshal(encoded, &w.Outgoing) // what prepare just encoded
 	m.lastOut++
 	m.outbox[m.lastOut] = &w
+	return m.lastOut
 }
 
 // Lease implements Store.

@@ -38,25 +38,35 @@ func decodeEntry(b []byte) (entry, error) {
 	}, nil
 }
 
-// send puts a message into the outbox, in place of one with the same key.
-func (g *group) send(o Outgoing, body []byte) error {
+// send puts a message into the outbox, in place of one with the same key, and
+// gives its ID.
+func (g *group) send(o Outgoing, body []byte) (uint64, error) {
 	if o.Key != "" {
 		if b := g.tx.Bucket(bucketOutboxKeys).Get([]byte(o.Key)); len(b) == 8 {
 			if err := g.dropEntry(binary.BigEndian.Uint64(b)); err != nil {
-				return err
+				return 0, err
 			}
 		}
 	}
 	id, err := g.tx.Bucket(bucketOutbox).NextSequence()
 	if err != nil {
-		return fmt.Errorf("number an outgoing message: %w", err)
+		return 0, fmt.Errorf("number an outgoing message: %w", err)
 	}
 	if o.Key != "" {
 		if err := g.put(bucketOutboxKeys, []byte(o.Key), key64(id)); err != nil {
-			return err
+			return 0, err
 		}
 	}
-	return g.putEntry(id, entry{due: dueNanos(o.Due), body: body})
+	due, attempts := o.firstDue()
+	return id, g.putEntry(id, entry{due: due, attempts: attempts, body: body})
+}
+
+// firstDue is when an entry is due at first, and how often it was handed out.
+func (o Outgoing) firstDue() (due uint64, attempts uint32) {
+	if !o.Held.IsZero() {
+		return dueNanos(o.Held), 1
+	}
+	return dueNanos(o.Due), 0
 }
 
 func (g *group) putEntry(id uint64, e entry) error {

@@ -43,9 +43,10 @@ type Change struct {
 // Receipt tells what a change became.
 type Receipt struct {
 	Case     CaseID
-	Version  uint64 // of the case after the change: the number of changes applied to it
-	Repeated bool   // the delivery had been applied before; nothing was changed now
-	Reply    []byte // of the first delivery, when Repeated
+	Version  uint64   // of the case after the change: the number of changes applied to it
+	Repeated bool     // the delivery had been applied before; nothing was changed now
+	Reply    []byte   // of the first delivery, when Repeated
+	Outbox   []uint64 `json:",omitempty"` // IDs of the change's outgoing messages, in order; none when Repeated
 }
 
 // Site is an entry of the site register.
@@ -72,7 +73,9 @@ type Device struct {
 // Outgoing is a message that waits to be sent. An entry with the same Key as
 // a waiting one replaces it; an empty Due means at once. The store fills in the
 // case and its version after the change, of a change that has a case: a body
-// that is made before the commit can't know them.
+// that is made before the commit can't know them. With Held set, the entry is
+// handed to whoever applies the change, as if leased until then: Receipt.Outbox
+// has its ID.
 type Outgoing struct {
 	Key     string    `json:"key"`
 	Channel string    `json:"channel"`
@@ -80,6 +83,7 @@ type Outgoing struct {
 	Body    []byte    `json:"body"`
 	Case    CaseID    `json:"case,omitempty"`
 	Version uint64    `json:"version,omitempty"`
+	Held    time.Time `json:"held,omitzero"`
 }
 
 // Leased is an outbox entry handed to one worker until its lease ends.

@@ -41,12 +41,13 @@ func newMemory() memory {
 // is worth reading at the same place.
 //
 // The assessment is that of the input. The step of a case that was planned
-// before at least as thoroughly is taken from memory; it is shared and must not
-// be changed.
+// before at least as thoroughly, or at all while others wait, is taken from
+// memory; it is shared and must not be changed.
 func (m *Model) Next(in Input, a *Assessment) (Step, error) {
 	positions := in.positions()
 	key := in.key()
-	if known, ok := m.memory.steps.Get(key); ok && known.positions >= positions {
+	// Whoever makes others wait is content with what is there.
+	if known, ok := m.memory.steps.Get(key); ok && (known.positions >= positions || in.Waiting > 0) {
 		return known.step, nil
 	}
 	s, err := m.plan(in, a, positions)

@@ -38,6 +38,7 @@ func Conformance(t *testing.T, open Open, reopen Reopen) {
 		"Outbox replacement":         testOutboxReplacement,
 		"Outbox retry":               testOutboxRetry,
 		"Outbox case":                testOutboxCase,
+		"Outbox held":                testOutboxHeld,
 		"Erase text":                 testEraseText,
 		"Deletion":                   testDeletion,
 		"Nothing is shared":          testNothingShared,

@@ -119,6 +119,32 @@ func testOutboxCase(_ *testing.T, h *harness) {
 	}
 }
 
+// What is held is handed to whoever put it in, and is due to others when that
+// ends; the receipt has the IDs, and a repetition's has none.
+func testOutboxHeld(_ *testing.T, h *harness) {
+	held := message("k", "held", time.Time{})
+	held.Held = at(10)
+	c := store.Change{Delivery: "d", Outbox: []store.Outgoing{message("", "first", at(1)), held}}
+	r := h.apply(c)
+	if len(r.Outbox) != 2 || r.Outbox[0] == r.Outbox[1] {
+		h.Fatalf("receipt: %+v", r)
+	}
+	if again := h.apply(c); len(again.Outbox) != 0 || !again.Repeated {
+		h.Errorf("repeated: %+v", again)
+	}
+	h.again()
+	first := h.wantLease(5, 10, "first 1")
+	if first[0].ID != r.Outbox[0] {
+		h.Errorf("leased %d; the receipt says %v", first[0].ID, r.Outbox)
+	}
+	if out := h.wantLease(12, 10, "held 2"); out[0].ID != r.Outbox[1] || !out[0].Due.IsZero() {
+		h.Errorf("leased %+v; the receipt says %v", out[0], r.Outbox)
+	}
+	if err := h.Sent(h.ctx(), r.Outbox[1]); err != nil {
+		h.Error(err)
+	}
+}
+
 func testEraseText(_ *testing.T, h *harness) {
 	bot := store.Event{Kind: store.KindMessage, Actor: "bot", Message: &store.Message{ID: "b1", Text: "you said 35", FromBot: true}}
 	r := h.apply(store.Change{Delivery: "d:1", Reply: []byte("you said 35"), Events: []store.Event{

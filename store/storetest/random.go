@@ -24,7 +24,8 @@ type model struct {
 	deliveries map[string]store.Receipt
 	outbox     []outgoing
 	sites      map[store.SiteRef]store.Site
-	bodies     int // outgoing messages so far; each has its own body
+	bodies     int    // outgoing messages so far; each has its own body
+	entries    uint64 // of the outbox so far
 }
 
 type outgoing struct {
@@ -94,6 +95,9 @@ func (r *random) change() store.Change {
 			Key: rapid.SampledFrom([]string{"", "k", "l"}).Draw(r.T, "key"), Body: fmt.Append(nil, "body ", r.m.bodies),
 			Due: at(rapid.IntRange(0, 60).Draw(r.T, "due")),
 		})
+		if rapid.Bool().Draw(r.T, "is held") {
+			c.Outbox[len(c.Outbox)-1].Held = at(rapid.IntRange(1, 60).Draw(r.T, "held"))
+		}
 	}
 	if rapid.IntRange(0, 5).Draw(r.T, "site") == 0 {
 		c.Sites = []store.Site{{Ref: Site().Draw(r.T, "ref"), Grade: rapid.IntRange(1, 4).Draw(r.T, "grade")}}
@@ -151,7 +155,13 @@ func (m *model) apply(c store.Change) store.Receipt {
 	}
 	for _, o := range c.Outbox {
 		m.outbox = slices.DeleteFunc(m.outbox, func(old outgoing) bool { return o.Key != "" && old.Key == o.Key })
-		m.outbox = append(m.outbox, outgoing{Outgoing: o, next: o.Due})
+		entry := outgoing{Outgoing: o, next: o.Due}
+		if !o.Held.IsZero() {
+			entry.next, entry.attempts = o.Held, 1
+		}
+		m.outbox = append(m.outbox, entry)
+		m.entries++
+		r.Outbox = append(r.Outbox, m.entries)
 	}
 	for _, s := range c.Sites {
 		m.sites[s.Ref] = s
