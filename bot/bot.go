@@ -190,6 +190,7 @@ func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
 		}
 		t.reply.Repeated = true
 	}
+	t.reply.Entry = t.entry(receipt)
 	if t.reply.Case, t.reply.Version = receipt.Case, receipt.Version; receipt.Case == 0 {
 		t.reply.Case, t.reply.Version = t.old.ID, t.old.Version
 	}

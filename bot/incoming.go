@@ -18,8 +18,10 @@ type Envelope struct {
 	Direct       bool      // a direct message without a thread: it continues the person's open case
 	Waiting      int       // events that wait behind this one: the more, the less far is planned ahead
 	// Post has the reply stored in the outbox, in the same commit; else the
-	// caller shows it.
+	// caller shows it. Held is until when it is the caller's to send, as
+	// Reply.Entry; nobody else is handed it before.
 	Post bool
+	Held time.Time
 	// Followed tells that another message of the conversation waits already.
 	// A reply that only asks for the next step is not posted then: the next
 	// reply says what is new of both, given to it as News.

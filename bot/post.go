@@ -49,8 +49,22 @@ func (t *turn) posting() error {
 	if err != nil {
 		return err
 	}
-	t.outbox = append(t.outbox, store.Outgoing{Key: "reply/" + t.env.Delivery, Channel: t.env.Conversation, Body: body, Case: r.Case, Version: r.Version})
+	t.outbox = append(t.outbox, store.Outgoing{Key: "reply/" + t.env.Delivery, Channel: t.env.Conversation, Body: body, Case: r.Case, Version: r.Version, Held: t.env.Held})
 	return nil
+}
+
+// entry is the reply's entry of the outbox, for the caller to send; nil where
+// it is left to whoever asks for what is due.
+func (t *turn) entry(r store.Receipt) *store.Leased {
+	last := len(t.outbox) - 1
+	if r.Repeated || last < 0 || len(r.Outbox) <= last || t.outbox[last].Held.IsZero() {
+		return nil
+	}
+	o := t.outbox[last]
+	if r.Case != 0 {
+		o.Case, o.Version = r.Case, r.Version
+	}
+	return &store.Leased{ID: r.Outbox[last], Outgoing: o, Attempts: 1}
 }
 
 // passing tells whether a reply need not be said when the next one follows at

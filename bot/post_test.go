@@ -121,3 +121,27 @@ func TestNothingToDeleteOrLink(t *testing.T) {
 		t.Errorf("stored: %q", said)
 	}
 }
+
+// A reply that is held is the caller's to send, with the number of its case.
+func TestHeldReply(t *testing.T) {
+	k := newTalk(t)
+	env := k.envelope()
+	env.Post, env.Held = true, start.Add(time.Hour)
+	r, err := k.bot.Handle(t.Context(), bot.Text{Envelope: env, Text: "weak signal 30 %"})
+	if err != nil || r.Entry == nil {
+		t.Fatal(r, err)
+	}
+	p, err := bot.ReadPosting(r.Entry.Outgoing)
+	if err != nil || p.Reply.Case != r.Case || p.Reply.Version != r.Version || p.Reply.Text() != r.Text() {
+		t.Errorf("%+v, %v", p, err)
+	}
+	if leased, _ := k.store.Lease(t.Context(), start.Add(30*time.Minute), time.Minute, 10); len(leased) != 0 {
+		t.Errorf("handed to somebody else as well: %+v", leased)
+	}
+	if leased, _ := k.store.Lease(t.Context(), start.Add(2*time.Hour), time.Minute, 10); len(leased) != 1 || leased[0].ID != r.Entry.ID {
+		t.Errorf("after its time: %+v", leased)
+	}
+	if again, _ := k.bot.Handle(t.Context(), bot.Text{Envelope: env, Text: "weak signal 30 %"}); again.Entry != nil {
+		t.Error("a repeated delivery gives the entry again")
+	}
+}

@@ -13,19 +13,20 @@ type Reply struct {
 	Case    store.CaseID `json:"case"`
 	Version uint64       `json:"version"`
 
-	Headline string   `json:"headline,omitempty"` // what is wrong, or what to do
-	New      []string `json:"new,omitempty"`      // what was understood, so that a misreading is seen
-	Findings []Point  `json:"findings,omitempty"`
-	Cautions []string `json:"cautions,omitempty"` // stand before the step they belong to
-	Step     *Step    `json:"step,omitempty"`
-	Notices  []string `json:"notices,omitempty"`  // a code removed, a reading questioned
-	Details  []string `json:"details,omitempty"`  // of why, more, readings, site, help
-	Declined string   `json:"declined,omitempty"` // why a request was turned down
-	Redacted int      `json:"redacted,omitempty"` // secrets taken out of the message
-	Language string   `json:"language,omitempty"` // of the fixed parts; English if empty
-	Repeated bool     `json:"-"`                  // the same delivery was answered before
-	Held     bool     `json:"-"`                  // not posted, since another message follows: New goes with its reply
-	Trace    *Trace   `json:"-"`                  // what was made of the message
+	Headline string        `json:"headline,omitempty"` // what is wrong, or what to do
+	New      []string      `json:"new,omitempty"`      // what was understood, so that a misreading is seen
+	Findings []Point       `json:"findings,omitempty"`
+	Cautions []string      `json:"cautions,omitempty"` // stand before the step they belong to
+	Step     *Step         `json:"step,omitempty"`
+	Notices  []string      `json:"notices,omitempty"`  // a code removed, a reading questioned
+	Details  []string      `json:"details,omitempty"`  // of why, more, readings, site, help
+	Declined string        `json:"declined,omitempty"` // why a request was turned down
+	Redacted int           `json:"redacted,omitempty"` // secrets taken out of the message
+	Language string        `json:"language,omitempty"` // of the fixed parts; English if empty
+	Repeated bool          `json:"-"`                  // the same delivery was answered before
+	Held     bool          `json:"-"`                  // not posted, since another message follows: New goes with its reply
+	Entry    *store.Leased `json:"-"`                  // the reply's entry of the outbox, where Envelope.Held was set
+	Trace    *Trace        `json:"-"`                  // what was made of the message
 }
 
 // Point is a finding with what it rests on.
