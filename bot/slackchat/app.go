@@ -30,9 +30,10 @@ type Options struct {
 	People   People
 	Command  string // the slash command, such as /ferrule
 
-	Kick   func() // something was put into the outbox
-	Before func() // called before a message is handled
-	AtOnce int    // conversations that are handled at once; 0 means 64
+	Take   func(store.Leased) // a reply that was put into the outbox and is to be sent; may be nil
+	Kick   func()             // something else was put into the outbox
+	Before func()             // called before a message is handled
+	AtOnce int                // conversations that are handled at once; 0 means 64
 	Now    func() time.Time
 	Log    *slog.Logger
 }
@@ -175,6 +176,22 @@ func (a *App) allowedIn(channel string) bool {
 // actor is the pseudonym of a user.
 func (a *App) actor(user string) string { return bot.Pseudonym(transport + ":" + a.Team + ":" + user) }
 
+// replyHeld is how long a reply is left to this process before the outbox hands
+// it to another.
+const replyHeld = 2 * time.Minute
+
+// envelope is that of something that a user did in a conversation.
+func (a *App) envelope(c conversation, user, delivery, message string, sent time.Time, now circumstances) bot.Envelope {
+	env := bot.Envelope{
+		Actor: a.actor(user), Delivery: delivery, Message: message, Sent: sent, Conversation: c.String(), Direct: c.direct(),
+		Waiting: now.waiting, Post: true,
+	}
+	if a.Take != nil {
+		env.Held = a.Now().Add(replyHeld)
+	}
+	return env
+}
+
 // handle has the bot answer an event, for as long as the store needs; done is
 // called when that is stored.
 func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done func([]byte, error)) (bot.Reply, bool) {
@@ -190,7 +207,11 @@ func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done
 		case err == nil:
 			a.seen.Add(delivery, struct{}{})
 			done(nil, nil)
-			a.Kick()
+			if r.Entry != nil {
+				a.Take(*r.Entry)
+			} else {
+				a.Kick()
+			}
 			return r, true
 		case errors.As(err, &fields):
 			done(formErrors(fields), nil)

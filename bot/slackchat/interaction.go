@@ -104,10 +104,7 @@ func (a *App) pressed(ctx context.Context, i interaction, done func([]byte, erro
 	stamp := cmp.Or(act.Stamp, stampOf(at))
 	delivery := c.delivery(i.Message.Stamp, "press", i.User.ID, stamp)
 	a.lanes.add(c.String(), job{stamp: stamp, run: func(ctx context.Context, now circumstances) *held {
-		env := bot.Envelope{
-			Actor: a.actor(i.User.ID), Delivery: delivery, Message: "press-" + stamp, Sent: at,
-			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,
-		}
+		env := a.envelope(c, i.User.ID, delivery, "press-"+stamp, at, now)
 		a.handle(ctx, bot.Choice{Envelope: env, Case: p.Case, Version: p.Version, Value: p.Answer}, delivery, done)
 		return nil
 	}})
@@ -157,10 +154,7 @@ func (a *App) submitted(ctx context.Context, i interaction, done func([]byte, er
 	delivery := c.delivery("form", i.View.ID)
 	sent := a.Now()
 	a.lanes.add(c.String(), job{stamp: stampOf(sent), run: func(ctx context.Context, now circumstances) *held {
-		env := bot.Envelope{
-			Actor: a.actor(i.User.ID), Delivery: delivery, Message: "form-" + i.View.ID, Sent: sent,
-			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,
-		}
+		env := a.envelope(c, i.User.ID, delivery, "form-"+i.View.ID, sent, now)
 		a.handle(ctx, bot.Form{
 			Envelope: env, Case: p.Case, Version: p.Version, Closing: i.View.Callback == blocks.ClosingForm,
 			Fields: blocks.Filled(i.View.Callback, i.View.State),

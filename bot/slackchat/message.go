@@ -74,13 +74,9 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 		}
 		return
 	}
-	env := bot.Envelope{
-		Actor: a.actor(m.User), Delivery: c.delivery(m.Stamp), Message: m.Stamp, Sent: at,
-		Conversation: c.String(), Direct: c.direct(), Post: true,
-	}
 	text := markup.Plain(m.Text, a.Self)
 	if text == "" && len(m.Files) > 0 {
-		a.files(ctx, c, env, m.Files, done)
+		a.files(c, m, at, done)
 		return
 	}
 	a.lanes.add(c.String(), job{stamp: m.Stamp, text: true, run: func(ctx context.Context, now circumstances) *held {
@@ -90,8 +86,8 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 			done(nil, nil)
 			return a.release(ctx, now)
 		}
-		env := env
-		env.Waiting, env.Followed, env.News = now.waiting, now.followed, now.held.news()
+		env := a.envelope(c, m.User, c.delivery(m.Stamp), m.Stamp, at, now)
+		env.Followed, env.News = now.followed, now.held.news()
 		r, fresh := a.handle(ctx, bot.Text{Envelope: env, Text: text}, env.Delivery, done)
 		switch {
 		case r.Held:
@@ -104,7 +100,7 @@ func (a *App) said(ctx context.Context, channel string, m message, done func([]b
 		return nil
 	}})
 	if len(m.Files) > 0 {
-		a.files(ctx, c, env, m.Files, func([]byte, error) {})
+		a.files(c, m, at, func([]byte, error) {})
 	}
 }
 
@@ -173,11 +169,7 @@ func (a *App) edited(e event, done func([]byte, error)) {
 	c := a.threadOf(e.Channel, m.Stamp, m.Thread)
 	delivery := c.delivery(m.Stamp, "edit", m.Edited.Stamp)
 	a.lanes.add(c.String(), job{stamp: cmp.Or(m.Edited.Stamp, m.Stamp), run: func(ctx context.Context, now circumstances) *held {
-		env := bot.Envelope{
-			Actor: a.actor(m.User), Delivery: delivery, Message: m.Stamp, Sent: at,
-			Conversation: c.String(), Direct: c.direct(), Post: true, Waiting: now.waiting,
-		}
-		a.handle(ctx, bot.Edit{Envelope: env, Text: markup.Plain(m.Text, a.Self)}, delivery, done)
+		a.handle(ctx, bot.Edit{Envelope: a.envelope(c, m.User, delivery, m.Stamp, at, now), Text: markup.Plain(m.Text, a.Self)}, delivery, done)
 		return nil
 	}})
 }
@@ -209,16 +201,15 @@ func (a *App) deleted(channel, stamp, thread string, done func([]byte, error)) {
 
 // files links photos and files to the case of their thread. They stay where
 // they are.
-func (a *App) files(ctx context.Context, c conversation, env bot.Envelope, files []file, done func([]byte, error)) {
-	a.lanes.add(c.String(), job{stamp: env.Message, run: func(ctx context.Context, _ circumstances) *held {
+func (a *App) files(c conversation, m message, at time.Time, done func([]byte, error)) {
+	a.lanes.add(c.String(), job{stamp: m.Stamp, run: func(ctx context.Context, now circumstances) *held {
 		if !c.direct() && !a.hasCase(ctx, c) {
 			done(nil, nil)
 			return nil
 		}
 		var failed error
-		for _, f := range files {
-			env := env
-			env.Delivery += "/" + f.ID
+		for _, f := range m.Files {
+			env := a.envelope(c, m.User, c.delivery(m.Stamp, f.ID), m.Stamp, at, now)
 			f, err := a.lookUp(ctx, f)
 			if err != nil {
 				a.Log.Warn("a file can't be looked up and is not linked", "file", f.ID, "error", err)

@@ -91,10 +91,7 @@ func (a *App) ask(ctx context.Context, s command, d Delivery, text, key string, 
 		at = a.Now()
 	}
 	c := conversation{a.Team, s.Channel, stamp}
-	env := bot.Envelope{
-		Actor: a.actor(s.User), Delivery: key, Message: stamp, Sent: at, Conversation: c.String(), Post: true, Waiting: now.waiting,
-	}
-	a.handle(ctx, bot.Text{Envelope: env, Text: text}, key, done)
+	a.handle(ctx, bot.Text{Envelope: a.envelope(c, s.User, key, stamp, at, now), Text: text}, key, done)
 }
 
 // question posts what somebody asked by a slash command, without codes, and
