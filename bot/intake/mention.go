@@ -20,6 +20,9 @@ var mostOf = map[knowledge.Class]int{
 	knowledge.Hub: 32, knowledge.Module: 99, knowledge.Device: 256, knowledge.Zone: 999, knowledge.Bus: 16, knowledge.Battery: 16, knowledge.Path: 8,
 }
 
+// mostZones is the greatest number behind "zone" that is no resistance.
+const mostZones = 128
+
 // mostOfModel is the same behind the name of a model.
 const mostOfModel = 9
 
@@ -116,6 +119,9 @@ func (s *scan) isValueOf(m *match, at int) bool {
 		another = another || s.kind(i) == number
 	}
 	n, _ := strconv.Atoi(s.tokens[at].text)
+	if m.senses[0].class == knowledge.Zone && n <= mostZones {
+		return false // a loop's ohms are more
+	}
 	if named := s.found.covering(name, m.first); named != nil && !another && n > 4 {
 		for _, x := range named.senses {
 			if x.reading.Kind == knowledge.Number {

@@ -191,3 +191,25 @@ func TestHoursAndRuns(t *testing.T) {
 		}
 	}
 }
+
+// A number behind "zone" is that of the zone and no resistance.
+func TestNumberOfAZone(t *testing.T) {
+	r, err := starterReader()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, subject := range map[string]string{
+		"tamper on zone 4": "", "false alarms on zone 12": "", "low battery on zone 7": "", "weak signal on zone 4": "",
+		"zone 12 reads 4.7k": "zone 12", "2k2 on zone 5": "zone 5",
+	} {
+		msg := r.Read(text, intake.Context{Fresh: true})
+		for _, g := range msg.Readings {
+			if subject == "" || g.Subject.String() != subject {
+				t.Errorf("%q gives %s of %s = %s", text, g.Reading, g.Subject, g.Text)
+			}
+		}
+		if subject != "" && len(msg.Readings) == 0 {
+			t.Errorf("%q gives nothing", text)
+		}
+	}
+}
