@@ -265,3 +265,19 @@ func (f *Facts) literals() {
 		f.slow = f.slow || group.slow[k]
 	}
 }
+
+// Sure tells whether everything that is known is sure: then the facts are the
+// same as those bound with BindOptions.Sure.
+func (f *Facts) Sure() bool {
+	if f.dirty {
+		f.settle(f.program.order)
+	}
+	if f.observed != nil {
+		for _, v := range f.observed.values {
+			if v.State == Known && v.Certainty < 1 {
+				return false
+			}
+		}
+	}
+	return !slices.ContainsFunc(f.facts, func(x fact) bool { return x.state == Known && x.certainty < 1 })
+}

@@ -25,6 +25,7 @@ type Program struct {
 	ruleUses [][]use
 	bands    [][]*tri // without the rest
 	bandUses [][]use
+	bandBase [][]int // the readings below those uses
 	says     [][]saying
 
 	schemes       schemes
@@ -90,6 +91,9 @@ func Compile(pack *knowledge.Pack) (*Program, error) {
 	c.feeds()
 	c.literalOrder()
 	c.flatten()
+	for _, uses := range c.program.bandUses {
+		c.program.bandBase = append(c.program.bandBase, c.program.expand(uses))
+	}
 	if err := c.problems.Err(); err != nil {
 		return nil, err
 	}

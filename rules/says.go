@@ -198,7 +198,7 @@ func (p *Program) expand(uses []use) []int {
 // table rests on; 1 if there are none.
 func (p *Program) Certainty(f *Facts, evidence int) float64 {
 	least := 1.0
-	for _, i := range p.expand(p.bandUses[evidence]) {
+	for _, i := range p.bandBase[evidence] {
 		if f.facts[i].state == Known {
 			least = min(least, f.facts[i].certainty)
 		}

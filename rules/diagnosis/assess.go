@@ -108,14 +108,14 @@ const mendChance = 0.9
 // Assess evaluates the rules and the evidence tables. Blockers are judged on
 // sure readings alone; the rest also uses hedged ones, at their weight.
 func (m *Model) Assess(in Input) *Assessment {
-	a := &Assessment{
-		facts: m.program.NewFacts(), sure: m.program.NewFacts(),
-		verdict: &rules.Verdict{}, strict: &rules.Verdict{},
-	}
+	a := &Assessment{facts: m.program.NewFacts(), verdict: &rules.Verdict{}}
 	m.program.Bind(a.facts, in.Observed, in.Focus, rules.BindOptions{})
-	m.program.Bind(a.sure, in.Observed, in.Focus, rules.BindOptions{Sure: true})
 	m.program.Evaluate(a.facts, a.verdict)
-	m.program.Evaluate(a.sure, a.strict)
+	if a.sure, a.strict = a.facts, a.verdict; !a.facts.Sure() {
+		a.sure, a.strict = m.program.NewFacts(), &rules.Verdict{}
+		m.program.Bind(a.sure, in.Observed, in.Focus, rules.BindOptions{Sure: true})
+		m.program.Evaluate(a.sure, a.strict)
+	}
 	a.Problems = append(a.Problems, a.verdict.Problems()...)
 	m.findings(in, a)
 	a.seen = m.see(a)

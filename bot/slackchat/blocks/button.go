@@ -34,7 +34,7 @@ func (d *drawing) buttons(r bot.Reply, say func(string, ...any) string) {
 		}
 	}
 	d.row(answers)
-	if len(r.Details) > 0 || r.Case == 0 {
+	if r.Case == 0 {
 		return
 	}
 	form := func(id, shown string) slack.BlockElement {

@@ -8,7 +8,7 @@
 package blocks
 
 import (
-	"slices"
+	"regexp"
 	"strings"
 
 	"github.com/slack-go/slack"
@@ -54,14 +54,14 @@ func Draw(r bot.Reply) []Message {
 }
 
 func fits(m Message) bool {
-	return count(m.Text) <= LongestText && Check(InMessage, m.Blocks) == nil
+	return count(m.Text) <= LongestText && Check(m.Blocks) == nil
 }
 
 // fitted keeps a message within the limits: blocks that are too much give way
 // to the plain text.
 func fitted(m Message) Message {
 	m.Text = cut(m.Text, LongestText)
-	if Check(InMessage, m.Blocks) != nil {
+	if Check(m.Blocks) != nil {
 		m.Blocks = nil
 	}
 	return m
@@ -84,23 +84,47 @@ func drawOne(r bot.Reply) Message {
 		}
 	}
 	d.pending = append(d.pending, cautions(r.Cautions, say)...)
-	if s := r.Step; s != nil {
-		if s.Says != r.Headline {
-			d.lines([]string{s.Says})
-		}
-		d.list(s.Lines)
-	}
-	d.details(r.Details)
+	d.step(r, say)
 	d.flush()
 	d.buttons(r, say)
+	d.details(r.Details)
+	d.flush()
 	return Message{Text: r.Text(), Blocks: d.blocks}
 }
 
-// cautions stand out, as quotes.
+// step says what to do, and how or what else may be told on the way.
+func (d *drawing) step(r bot.Reply, say func(string, ...any) string) {
+	s := r.Step
+	if s == nil {
+		return
+	}
+	if s.Says != r.Headline {
+		d.lines([]string{s.Says})
+	}
+	switch {
+	case s.Kind == "measure" && len(s.Readings) > 1 && len(s.Lines) > 0:
+		d.lines([]string{say("asked_too")})
+		d.list(slack.RTEListBullet, s.Lines)
+	case len(s.Lines) == 1:
+		d.lines(s.Lines)
+	default:
+		d.list(slack.RTEListBullet, s.Lines)
+	}
+}
+
+// cautions stand out, as quotes. Of a long one the first sentence is bold: what
+// is all bold is not read.
 func cautions(ss []string, say func(string, ...any) string) []slack.RichTextElement {
 	var out []slack.RichTextElement
 	for _, c := range ss {
-		out = append(out, &slack.RichTextQuote{Type: slack.RTEQuote, Elements: text(say("careful", "Caution", c), bold)})
+		first, rest, more := strings.Cut(say("careful", "Caution", c), ". ")
+		var parts []slack.RichTextSectionElement
+		if more && rest != "" {
+			parts = append(text(first+". ", bold), text(rest, nil)...)
+		} else {
+			parts = text(say("careful", "Caution", c), bold)
+		}
+		out = append(out, &slack.RichTextQuote{Type: slack.RTEQuote, Elements: parts})
 	}
 	return out
 }
@@ -123,7 +147,7 @@ func (d *drawing) flush() {
 // aside is small print: it is there to be checked, not to be read first.
 func (d *drawing) aside(s string) {
 	d.flush()
-	d.blocks = append(d.blocks, slack.NewContextBlock("", plain(cut(s, longestContext))))
+	d.blocks = append(d.blocks, slack.NewContextBlock("", plain(cut(together(s), longestContext))))
 }
 
 func (d *drawing) lines(ss []string) {
@@ -134,7 +158,7 @@ func (d *drawing) lines(ss []string) {
 	}
 }
 
-func (d *drawing) list(ss []string) {
+func (d *drawing) list(style slack.RichTextListElementType, ss []string) {
 	var items []slack.RichTextElement
 	for _, s := range ss {
 		if s != "" {
@@ -142,7 +166,7 @@ func (d *drawing) list(ss []string) {
 		}
 	}
 	if len(items) > 0 {
-		d.add(bullets{Type: slack.RTEList, Style: slack.RTEListBullet, Elements: items})
+		d.add(bullets{Type: slack.RTEList, Style: style, Elements: items})
 	}
 }
 
@@ -156,29 +180,6 @@ type bullets struct {
 
 func (b bullets) RichTextElementType() slack.RichTextElementType { return b.Type }
 
-// details are lines of which those that begin with "- " make a list.
-func (d *drawing) details(ss []string) {
-	for len(ss) > 0 {
-		n := slices.IndexFunc(ss, func(s string) bool { return !item(s) })
-		switch {
-		case n == 0:
-			d.lines(ss[:1])
-			ss = ss[1:]
-			continue
-		case n < 0:
-			n = len(ss)
-		}
-		var items []string
-		for _, s := range ss[:n] {
-			items = append(items, strings.TrimPrefix(strings.TrimSpace(s), "- "))
-		}
-		d.list(items)
-		ss = ss[n:]
-	}
-}
-
-func item(s string) bool { return strings.HasPrefix(strings.TrimSpace(s), "- ") }
-
 var bold = &slack.RichTextSectionTextStyle{Bold: true}
 
 func line(s string, style *slack.RichTextSectionTextStyle) *slack.RichTextSection {
@@ -186,8 +187,14 @@ func line(s string, style *slack.RichTextSectionTextStyle) *slack.RichTextSectio
 }
 
 func text(s string, style *slack.RichTextSectionTextStyle) []slack.RichTextSectionElement {
-	return []slack.RichTextSectionElement{slack.NewRichTextSectionTextElement(s, style)}
+	return []slack.RichTextSectionElement{slack.NewRichTextSectionTextElement(together(s), style)}
 }
+
+// unit is a figure with what it is measured in.
+var unit = regexp.MustCompile(`(\d) (%|°C|k?Ω|(?:min|h|m|mm2|MHz|V|A|mA|Ah|dB|dBm)\b)`)
+
+// together keeps a figure and its unit on one line of a narrow screen.
+func together(s string) string { return unit.ReplaceAllString(s, "$1\u00a0$2") }
 
 func plain(s string) *slack.TextBlockObject {
 	return slack.NewTextBlockObject(slack.PlainTextType, s, false, false)

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"path"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -23,18 +24,25 @@ import (
 	"ferrule/store"
 )
 
-// spoken is a reply of a dialogue of the starter pack, and where it stands.
+// spoken is a reply of a dialogue of the starter pack, where it stands, and the
+// forms and home pages that can be opened then.
 type spoken struct {
 	where string
 	reply bot.Reply
+	forms []slack.ModalViewRequest
+	homes []slack.HomeTabViewRequest
 }
 
-var starterPack = sync.OnceValues(func() (*bot.Prepared, error) {
+var starterProgram = sync.OnceValues(func() (*rules.Program, error) {
 	p, err := knowledge.Load(starter.FS)
 	if err != nil {
 		return nil, err
 	}
-	program, err := rules.Compile(p)
+	return rules.Compile(p)
+})
+
+var starterPack = sync.OnceValues(func() (*bot.Prepared, error) {
+	program, err := starterProgram()
 	if err != nil {
 		return nil, err
 	}
@@ -85,11 +93,42 @@ var all = sync.OnceValues(func() ([]spoken, error) {
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, spoken{d.Name + ": " + s, r})
+			heard := spoken{where: d.Name + ": " + s, reply: r}
+			if err := heard.open(b, at); err != nil {
+				return nil, err
+			}
+			out = append(out, heard)
 		}
 	}
 	return out, nil
 })
+
+// open adds what can be opened after a reply: the home page of a technician who
+// has the case, of one who has none, and of a lead.
+func (s *spoken) open(b *bot.Bot, at time.Time) error {
+	ctx := context.Background()
+	const conversation = "slack:T0LANTERN:C0FAULTS:1772442000.000100"
+	if s.reply.Case != 0 {
+		sheet, err := b.Sheet(ctx, s.reply.Case)
+		if err != nil {
+			return err
+		}
+		closing, err := b.ClosingSheet(ctx, s.reply.Case)
+		if err != nil {
+			return err
+		}
+		s.forms = append(s.forms, blocks.Form(sheet, conversation), blocks.Closing(closing, conversation))
+	}
+	link := func(c string) string { return "https://example.com/" + c }
+	for actor, lead := range map[string]bool{"ada": false, "ben": false, "cleo": true} {
+		h, err := b.Home(ctx, actor, lead, at)
+		if err != nil {
+			return err
+		}
+		s.homes = append(s.homes, blocks.Home(h, link))
+	}
+	return nil
+}
 
 func replies(t testing.TB) []spoken {
 	t.Helper()
@@ -103,12 +142,15 @@ func replies(t testing.TB) []spoken {
 	return out
 }
 
+// numbered is what a list has instead of the numbers.
+var numbered = regexp.MustCompile(`^\d+\. `)
+
 // All that a reply says is in its blocks, and within Slack's limits.
 func TestDialogues(t *testing.T) {
 	for _, s := range replies(t) {
 		var shown, plain strings.Builder
 		for _, m := range blocks.Draw(s.reply) {
-			if err := blocks.Check(blocks.InMessage, m.Blocks); err != nil {
+			if err := blocks.Check(m.Blocks); err != nil {
 				t.Errorf("%s: %v", s.where, err)
 			}
 			if len(m.Blocks) == 0 || len([]rune(m.Text)) > blocks.LongestText {
@@ -124,7 +166,7 @@ func TestDialogues(t *testing.T) {
 			if l = strings.TrimPrefix(strings.TrimSpace(l), "- "); strings.HasPrefix(l, "[") {
 				continue // the answers, which are looked at below
 			}
-			if !strings.Contains(shown.String(), l) {
+			if l = numbered.ReplaceAllString(l, ""); !strings.Contains(shown.String(), l) {
 				t.Errorf("%s: the blocks do not say %q\n%s", s.where, l, shown.String())
 			}
 		}
@@ -138,7 +180,8 @@ func TestDialogues(t *testing.T) {
 	}
 }
 
-// words are all texts of blocks, a line each.
+// words are all texts of blocks, as they stand: those of a line of rich text
+// together.
 func words(t testing.TB, bs []slack.Block) string {
 	t.Helper()
 	raw, err := json.Marshal(bs)
@@ -159,15 +202,18 @@ func words(t testing.TB, bs []slack.Block) string {
 			}
 		case map[string]any:
 			if s, ok := v["text"].(string); ok {
-				out.WriteString(s + "\n")
+				out.WriteString(s)
 			}
 			for _, e := range v {
 				walk(e)
 			}
+			if kind, ok := v["type"]; ok && kind != "text" {
+				out.WriteString("\n")
+			}
 		}
 	}
 	walk(tree)
-	return out.String()
+	return strings.ReplaceAll(out.String(), "\u00a0", " ")
 }
 
 // The caution stands before the step, and the headline first.
@@ -185,7 +231,7 @@ func TestOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := 0
+	shown, at := strings.ReplaceAll(string(got), "\u00a0", " "), 0
 	for _, want := range []string{
 		`{"type":"text","text":"Change the battery.\n","style":{"bold":true}}`,
 		`"context"`, `battery 10.9 V`,
@@ -193,9 +239,9 @@ func TestOrder(t *testing.T) {
 		`Do this now.`, `"rich_text_list"`, `Take the \u003cold\u003e one out.`, `*Put* the new one in.`,
 		`"actions"`, `"value":"7 3 done"`, `"value":"7 3 still the same"`, `"value":"7 3 why"`, `"value":"7 3 more"`,
 	} {
-		i := strings.Index(string(got)[at:], want)
+		i := strings.Index(shown[at:], want)
 		if i < 0 {
-			t.Fatalf("%s is missing, or stands too early, in\n%s", want, got)
+			t.Fatalf("%s is missing, or stands too early, in\n%s", want, shown)
 		}
 		at += i
 	}
@@ -208,7 +254,7 @@ func TestLongDetails(t *testing.T) {
 		r := bot.Reply{Case: 1, Headline: "What it rests on:", Details: lines}
 		var text []string
 		for _, m := range blocks.Draw(r) {
-			if err := blocks.Check(blocks.InMessage, m.Blocks); err != nil {
+			if err := blocks.Check(m.Blocks); err != nil {
 				t.Fatal(err)
 			}
 			if len([]rune(m.Text)) > blocks.LongestText || len(m.Blocks) == 0 {
@@ -233,7 +279,7 @@ func TestAnyReplyIsWithinTheLimits(t *testing.T) {
 			Step:    &bot.Step{Kind: "measure", Says: str.Draw(t, "says"), Lines: rapid.SliceOfN(str, 0, 5).Draw(t, "lines"), Choices: rapid.SliceOfN(str, 0, 30).Draw(t, "choices")},
 		}
 		for _, m := range blocks.Draw(r) {
-			if err := blocks.Check(blocks.InMessage, m.Blocks); err != nil {
+			if err := blocks.Check(m.Blocks); err != nil {
 				t.Fatal(err)
 			}
 			if n := len([]rune(m.Text)); n == 0 || n > blocks.LongestText {

@@ -1,6 +1,7 @@
 package blocks
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -29,58 +30,64 @@ const (
 const typedIn = "value"
 
 // Form draws the form for several readings. What it carries is given back when
-// it is sent: its case and version, and the conversation as the answer.
+// it is sent: its case and version, and the conversation as the answer. What
+// Slack would not take is cut or left out, so that a form always opens.
 func Form(s bot.Sheet, conversation string) slack.ModalViewRequest {
 	say := wording.In(s.Language).Say
 	bs := []slack.Block{slack.NewContextBlock("", plain(say("form_intro")))}
 	if len(s.Cautions) > 0 {
 		bs = append(bs, slack.NewRichTextBlock("", cautions(s.Cautions, say)...))
 	}
+	seen := map[string]bool{}
 	for _, f := range s.Fields {
-		var hint []string
-		if f.Hint != "" {
-			hint = append(hint, f.Hint)
+		if f.Reading == "" || count(f.Reading) > longestID || seen[f.Reading] || len(bs) == mostInView {
+			continue
 		}
-		if f.Known != "" {
-			hint = append(hint, say("form_noted", "Value", f.Known))
-		}
-		block := slack.NewInputBlock(f.Reading, plain(cut(f.Title, longestContext)), hintOf(hint), element(f, say))
+		seen[f.Reading] = true
+		block := slack.NewInputBlock(f.Reading, plain(cut(cmp.Or(f.Title, f.Reading), longestLabel)), hint(f, say), element(f, say))
 		block.Optional = true
 		bs = append(bs, block)
 	}
 	return modal(ReadingsForm, say("form_title"), say, bs, Pressed{s.Case, s.Version, conversation})
 }
 
-func hintOf(lines []string) *slack.TextBlockObject {
+// hint says below a field how its reading is taken, and what is known of it.
+func hint(f bot.Field, say func(string, ...any) string) *slack.TextBlockObject {
+	var lines []string
+	if f.Hint != "" {
+		lines = append(lines, f.Hint)
+	}
+	if f.Known != "" {
+		lines = append(lines, say("form_noted", "Value", f.Known))
+	}
 	if len(lines) == 0 {
 		return nil
 	}
-	return plain(cut(strings.Join(lines, " "), longestContext))
+	return plain(cut(strings.Join(lines, " "), longestLabel))
 }
 
 // element is a list where there are answers to choose from, and a line of text
 // otherwise: Slack's own number field knows no decimal comma.
 func element(f bot.Field, say func(string, ...any) string) slack.BlockElement {
-	if len(f.Answers) == 0 {
+	answers := options(f.Answers, mostOptions)
+	if len(answers) == 0 {
 		return slack.NewPlainTextInputBlockElement(nil, typedIn)
 	}
-	choose := plain(say("form_choose"))
+	choose := plain(cut(say("form_choose"), longestPlace))
 	if f.Kind == knowledge.Set {
-		return slack.NewOptionsMultiSelectBlockElement(slack.MultiOptTypeStatic, choose, typedIn, options(f.Answers)...)
+		return slack.NewOptionsMultiSelectBlockElement(slack.MultiOptTypeStatic, choose, typedIn, answers...)
 	}
-	return slack.NewOptionsSelectBlockElement(slack.OptTypeStatic, choose, typedIn, options(f.Answers)...)
+	return slack.NewOptionsSelectBlockElement(slack.OptTypeStatic, choose, typedIn, answers...)
 }
 
-const (
-	mostOptions      = 100 // of a list
-	longestOption    = 75  // of what is shown
-	longestOptionKey = 150 // of what is sent
-)
-
-func options(answers []bot.Answer) []*slack.OptionBlockObject {
+// options are the answers that can be offered. What is sent is never cut, since
+// it would come back as something else.
+func options(answers []bot.Answer, most int) []*slack.OptionBlockObject {
 	var out []*slack.OptionBlockObject
-	for _, a := range answers[:min(len(answers), mostOptions)] {
-		out = append(out, slack.NewOptionBlockObject(cut(a.Value, longestOptionKey), plain(cut(a.Title, longestOption)), nil))
+	for _, a := range answers {
+		if a.Value != "" && count(a.Value) <= longestOptionKey && a.Title != "" && len(out) < most {
+			out = append(out, slack.NewOptionBlockObject(a.Value, plain(cut(a.Title, longestOption)), nil))
+		}
 	}
 	return out
 }
@@ -93,32 +100,34 @@ func modal(callback, title string, say func(string, ...any) string, bs []slack.B
 	}
 }
 
-// longestTitle is the length of a form's title and of its two buttons.
-const longestTitle = 24
-
 // Closing draws the form that closes a case.
 func Closing(s bot.ClosingSheet, conversation string) slack.ModalViewRequest {
 	say := wording.In(s.Language).Say
-	causes := slack.NewOptionsSelectBlockElement(slack.OptTypeStatic, plain(say("form_choose")), typedIn, options(s.Causes)...)
-	if i := slices.IndexFunc(s.Causes, func(a bot.Answer) bool { return a.Value == s.Cause }); i >= 0 && i < len(causes.Options) {
-		causes.InitialOption = causes.Options[i]
+	var bs []slack.Block
+	ask := func(field, label string, e slack.BlockElement) {
+		bs = append(bs, slack.NewInputBlock(field, plain(cut(label, longestLabel)), nil, e))
+	}
+	if causes := options(s.Causes, mostOptions); len(causes) > 0 {
+		list := slack.NewOptionsSelectBlockElement(slack.OptTypeStatic, plain(cut(say("form_choose"), longestPlace)), typedIn, causes...)
+		if i := slices.IndexFunc(causes, func(o *slack.OptionBlockObject) bool { return o.Value == s.Cause }); i >= 0 {
+			list.InitialOption = causes[i]
+		}
+		ask(bot.FieldCause, say("closing_cause"), list)
 	}
 	took := slack.NewPlainTextInputBlockElement(nil, typedIn)
 	if s.Minutes > 0 {
 		took.InitialValue = strconv.FormatFloat(s.Minutes, 'f', 0, 64)
 	}
-	bs := []slack.Block{
-		slack.NewInputBlock(bot.FieldCause, plain(say("closing_cause")), nil, causes),
-		slack.NewInputBlock(bot.FieldMinutes, plain(say("closing_minutes")), nil, took),
-		slack.NewInputBlock(bot.FieldConfirmed, plain(say("closing_confirmed")), nil, slack.NewRadioButtonsBlockElement(typedIn, options(s.Confirmed)...)),
+	ask(bot.FieldMinutes, say("closing_minutes"), took)
+	if ways := options(s.Confirmed, mostRadio); len(ways) > 0 {
+		ask(bot.FieldConfirmed, say("closing_confirmed"), slack.NewRadioButtonsBlockElement(typedIn, ways...))
 	}
 	return modal(ClosingForm, say("closing_title"), say, bs, Pressed{s.Case, s.Version, conversation})
 }
 
 // Filled gives what was typed and chosen in a form, by its callback ID, and by
-// field. Of the readings a
-// choice is what was shown, as if it had been typed; of a closing form it is
-// its value.
+// field. Of the readings a choice is what was shown, as if it had been typed;
+// of a closing form it is its value.
 func Filled(callback string, state slack.ViewState) map[string]string {
 	out := map[string]string{}
 	for field, actions := range state.Values {
@@ -132,7 +141,7 @@ func Filled(callback string, state slack.ViewState) map[string]string {
 			for _, o := range a.SelectedOptions {
 				titles = append(titles, shown(o, callback))
 			}
-			out[field] = strings.Join(titles, " and ")
+			out[field] = strings.Join(titles, ", ")
 		case a.SelectedOption.Value != "":
 			out[field] = shown(a.SelectedOption, callback)
 		default:

@@ -2,6 +2,7 @@ package blocks
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/slack-go/slack"
 
@@ -19,7 +20,7 @@ func Home(h bot.Home, link func(conversation string) string) slack.HomeTabViewRe
 	if len(h.Open) == 0 {
 		bs = append(bs, paragraph(say("home_none")))
 	}
-	for _, c := range h.Open {
+	for _, c := range h.Open[:min(len(h.Open), mostCases)] {
 		bs = append(bs, openCase(c, link, say)...)
 	}
 	heading(say("home_week"))
@@ -31,7 +32,8 @@ func Home(h bot.Home, link func(conversation string) string) slack.HomeTabViewRe
 	return slack.HomeTabViewRequest{Type: slack.VTHomeTab, Blocks: slack.Blocks{BlockSet: bs}}
 }
 
-const longestHeading = 150
+// mostCases leaves room for what follows the open cases, each of two blocks.
+const mostCases = (mostInView - 10) / 2
 
 func paragraph(s string) slack.Block { return slack.NewRichTextBlock("", line(s, nil)) }
 
@@ -43,8 +45,9 @@ func openCase(c bot.OpenCase, link func(string) string, say func(string, ...any)
 		title = slack.NewRichTextSection(slack.NewRichTextSectionLinkElement(url, c.Title, bold), slack.NewRichTextSectionTextElement("\n", nil))
 	}
 	parts := []slack.RichTextElement{title}
-	if c.Says != "" {
-		parts = append(parts, line(c.Says, nil))
+	// The steps that a colon would announce stand in the conversation.
+	if says := strings.TrimRight(c.Says, ": "); says != "" {
+		parts = append(parts, line(says, nil))
 	}
 	return []slack.Block{
 		slack.NewRichTextBlock("", parts...),
@@ -53,10 +56,9 @@ func openCase(c bot.OpenCase, link func(string) string, say func(string, ...any)
 }
 
 func listOr(lines []string, none string) slack.Block {
-	if len(lines) == 0 {
+	var d drawing
+	if d.list(slack.RTEListBullet, lines); len(d.pending) == 0 {
 		return paragraph(none)
 	}
-	var d drawing
-	d.list(lines)
 	return slack.NewRichTextBlock("", d.pending...)
 }

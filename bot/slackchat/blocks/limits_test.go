@@ -92,24 +92,14 @@ func TestLimits(t *testing.T) {
 			return []slack.Block{half(6000), half(n - 6000)}
 		}, "blocks has 12001 characters together; Slack takes 12000"},
 	} {
-		if err := blocks.Check(blocks.InMessage, c.of(c.most)); err != nil {
+		if err := blocks.Check(c.of(c.most)); err != nil {
 			t.Errorf("%s: %d are refused: %v", name, c.most, err)
 		}
-		err := blocks.Check(blocks.InMessage, c.of(c.most+1))
+		err := blocks.Check(c.of(c.most + 1))
 		var much *blocks.TooMuch
 		if !errors.As(err, &much) || err.Error() != c.says {
 			t.Errorf("%s: got %v; want %s", name, err, c.says)
 		}
-	}
-}
-
-func TestViewsTakeMoreBlocks(t *testing.T) {
-	hundred := many(100, func(int) slack.Block { return slack.NewDividerBlock() })
-	if err := blocks.Check(blocks.InView, hundred); err != nil {
-		t.Error(err)
-	}
-	if err := blocks.Check(blocks.InView, append(hundred, slack.NewDividerBlock())); err == nil {
-		t.Error("101 blocks are taken")
 	}
 }
 
@@ -119,13 +109,13 @@ func TestEmptyAndTwice(t *testing.T) {
 		says   string
 	}{
 		"an empty button":    {[]slack.Block{slack.NewActionBlock("", button("a", 0, 5))}, "text.text has 0 characters; it must have at least 1"},
-		"no buttons":         {[]slack.Block{slack.NewActionBlock("")}, "blocks[0], a block of type actions, has no elements"},
+		"no buttons":         {[]slack.Block{slack.NewActionBlock("")}, "blocks[0], of type actions, has no elements"},
 		"two of an action":   {[]slack.Block{slack.NewActionBlock("", button("a", 5, 5), button("a", 5, 5))}, `two of action_id "a"`},
 		"two of a block":     {[]slack.Block{slack.NewActionBlock("x", button("a", 5, 5)), slack.NewActionBlock("x", button("b", 5, 5))}, `two of block_id "x"`},
 		"an empty rich text": {[]slack.Block{slack.NewRichTextBlock("", slack.NewRichTextSection(slack.NewRichTextSectionTextElement("", nil)))}, "text has 0 characters"},
-		"an empty section":   {[]slack.Block{slack.NewSectionBlock(nil, nil, nil)}, "blocks[0], a block of type section, has no text and no fields"},
+		"an empty section":   {[]slack.Block{slack.NewSectionBlock(nil, nil, nil)}, "blocks[0], of type section, has no text and no fields"},
 	} {
-		if err := blocks.Check(blocks.InMessage, c.blocks); err == nil || !strings.Contains(err.Error(), c.says) {
+		if err := blocks.Check(c.blocks); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: got %v; want %s", name, err, c.says)
 		}
 	}
