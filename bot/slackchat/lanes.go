@@ -68,13 +68,6 @@ func (l *lanes) add(lane string, j job) {
 	}
 }
 
-// waiting is how many jobs wait.
-func (l *lanes) waiting() int {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.count
-}
-
 // drain does what waits in a lane, the earliest first, until nothing does.
 func (l *lanes) drain(lane string) {
 	defer l.done.Done()

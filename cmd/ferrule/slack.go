@@ -106,7 +106,7 @@ func (o *slackOptions) people() slackchat.People {
 // app is the manifest of the app as it is to be run.
 func (o *slackOptions) app() (manifest.Manifest, error) {
 	if o.listen != "" && o.url == "" && (o.manifest || o.check) {
-		return manifest.Manifest{}, usageError{errors.New("in the HTTP mode the manifest needs the public address: --url https://...")}
+		return manifest.Manifest{}, usageError{errors.New("in the HTTP mode the manifest needs the public address, given by --url")}
 	}
 	return manifest.App(manifest.Options{Name: o.name, Command: o.command, URL: o.url, Groups: o.people().Groups()}), nil
 }
