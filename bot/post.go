@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 
@@ -10,23 +11,42 @@ import (
 // Posting is what an entry of the outbox holds: a reply to be posted in the
 // conversation that is its channel, or the topic of a reminder that is due.
 type Posting struct {
-	Reply *Reply `json:"reply,omitempty"`
+	// Of is the delivery that is answered. Its reply is stored with its message
+	// already, and would only make each commit larger here.
+	Of    string `json:"of,omitempty"`
+	Reply *Reply `json:"reply,omitempty"` // of no delivery
 	Timer string `json:"timer,omitempty"`
 }
 
-// ReadPosting reads an entry of the outbox that was put in here.
-func ReadPosting(o store.Outgoing) (Posting, error) {
+// ReadPosting reads an entry of the outbox that was put in here; the reply to a
+// delivery comes from the store. A reply whose text was erased since is nil.
+func ReadPosting(ctx context.Context, st store.Store, o store.Outgoing) (Posting, error) {
 	var p Posting
 	if err := json.Unmarshal(o.Body, &p); err != nil {
-		return Posting{}, fmt.Errorf("reading an outgoing message: %w", err)
+		return Posting{}, fmt.Errorf("reading an outgoing message: %w: %w", store.ErrInvalid, err)
 	}
-	if p.Reply != nil && o.Case != 0 {
-		p.Reply.Case, p.Reply.Version = o.Case, o.Version
+	if p.Of == "" {
+		if p.Reply != nil && o.Case != 0 {
+			p.Reply.Case, p.Reply.Version = o.Case, o.Version
+		}
+		return p, nil
 	}
+	first, err := st.Apply(ctx, store.Change{Delivery: p.Of}) // was applied with the entry, so that nothing is changed
+	if err != nil {
+		return Posting{}, fmt.Errorf("reading the reply to %s: %w", p.Of, err)
+	}
+	if len(first.Reply) == 0 {
+		return p, nil
+	}
+	p.Reply = new(Reply)
+	if err := json.Unmarshal(first.Reply, p.Reply); err != nil {
+		return Posting{}, fmt.Errorf("reading the reply to %s: %w: %w", p.Of, store.ErrInvalid, err)
+	}
+	p.Reply.Case, p.Reply.Version = o.Case, o.Version
 	return p, nil
 }
 
-// PostingOf is the body of an outbox entry that posts a reply.
+// PostingOf is the body of an outbox entry that posts a reply to no delivery.
 func PostingOf(r Reply) ([]byte, error) {
 	body, err := json.Marshal(Posting{Reply: &r})
 	if err != nil {
@@ -41,15 +61,19 @@ func (t *turn) posting() error {
 	if !t.env.Post || t.reply.Empty() || t.reply.Held {
 		return nil
 	}
-	r := t.reply
-	if len(t.events) == 0 {
-		r.Case, r.Version = t.old.ID, t.old.Version
+	posting := Posting{Of: t.env.Delivery}
+	if posting.Of == "" {
+		posting.Reply = &t.reply
 	}
-	body, err := PostingOf(r)
+	body, err := json.Marshal(posting)
 	if err != nil {
-		return err
+		return fmt.Errorf("encoding an outgoing message: %w", err)
 	}
-	t.outbox = append(t.outbox, store.Outgoing{Key: "reply/" + t.env.Delivery, Channel: t.env.Conversation, Body: body, Case: r.Case, Version: r.Version, Held: t.env.Held})
+	o := store.Outgoing{Channel: t.env.Conversation, Body: body, Held: t.env.Held}
+	if len(t.events) == 0 {
+		o.Case, o.Version = t.old.ID, t.old.Version
+	}
+	t.outbox = append(t.outbox, o)
 	return nil
 }
 

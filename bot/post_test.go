@@ -18,7 +18,7 @@ func posted(t *testing.T, st store.Store) []bot.Reply {
 	}
 	var out []bot.Reply
 	for _, l := range leased {
-		p, err := bot.ReadPosting(l.Outgoing)
+		p, err := bot.ReadPosting(t.Context(), st, l.Outgoing)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +131,7 @@ func TestHeldReply(t *testing.T) {
 	if err != nil || r.Entry == nil {
 		t.Fatal(r, err)
 	}
-	p, err := bot.ReadPosting(r.Entry.Outgoing)
+	p, err := bot.ReadPosting(t.Context(), k.store, r.Entry.Outgoing)
 	if err != nil || p.Reply.Case != r.Case || p.Reply.Version != r.Version || p.Reply.Text() != r.Text() {
 		t.Errorf("%+v, %v", p, err)
 	}

@@ -41,13 +41,14 @@ type Options struct {
 // App answers what Slack delivers. Its methods are safe for concurrent use.
 type App struct {
 	Options
-	roster roster
-	lanes  *lanes
-	parked parked
-	seen   *lru.Cache[string, struct{}] // deliveries that were stored of late
-	called *lru.Cache[string, struct{}] // threads in which it was called of late, with a case or without
-	sent   partsSent
-	newest newest
+	roster  roster
+	lanes   *lanes
+	parked  parked
+	seen    *lru.Cache[string, struct{}] // deliveries that were stored of late
+	called  *lru.Cache[string, struct{}] // threads in which it was called of late, with a case or without
+	sent    partsSent
+	replies *lru.Cache[uint64, bot.Reply] // that were made here, by their entries
+	newest  newest
 
 	mu   sync.Mutex
 	end  error
@@ -58,13 +59,19 @@ type App struct {
 // mostKeys is how many deliveries are known again without asking the store.
 const mostKeys = 16_384
 
-func newKeys() *lru.Cache[string, struct{}] {
-	keys, err := lru.New[string, struct{}](mostKeys)
+func newKeys() *lru.Cache[string, struct{}] { return newCache[string, struct{}](mostKeys) }
+
+func newCache[K comparable, V any](most int) *lru.Cache[K, V] {
+	c, err := lru.New[K, V](most)
 	if err != nil {
 		panic(err) // unreachable: only a size below 1 is refused
 	}
-	return keys
+	return c
 }
+
+// mostReplies is how many replies are kept until they are posted; one that is
+// not is read from the store.
+const mostReplies = 4096
 
 // New makes an App. It works until ctx ends.
 func New(ctx context.Context, o Options) *App {
@@ -83,7 +90,7 @@ func New(ctx context.Context, o Options) *App {
 		}
 	}
 	return &App{
-		Options: o, lanes: newLanes(ctx, o.AtOnce), seen: newKeys(), called: newKeys(), over: make(chan struct{}),
+		Options: o, lanes: newLanes(ctx, o.AtOnce), seen: newKeys(), called: newKeys(), replies: newCache[uint64, bot.Reply](mostReplies), over: make(chan struct{}),
 		roster: roster{people: o.People, api: o.API, now: o.Now, log: o.Log},
 	}
 }
@@ -208,6 +215,7 @@ func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done
 			a.seen.Add(delivery, struct{}{})
 			done(nil, nil)
 			if r.Entry != nil {
+				a.replies.Add(r.Entry.ID, r)
 				a.Take(*r.Entry)
 			} else {
 				a.Kick()

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"ferrule/bot"
 )
@@ -49,6 +50,7 @@ type lanes struct {
 	mu    sync.Mutex
 	jobs  map[string][]job // of each lane that runs, those that wait
 	count int              // of all that wait
+	still chan struct{}    // closed when none waits any more; nil when none does
 }
 
 func newLanes(ctx context.Context, atOnce int) *lanes {
@@ -61,7 +63,9 @@ func (l *lanes) add(lane string, j job) {
 	defer l.mu.Unlock()
 	waiting, running := l.jobs[lane]
 	l.jobs[lane] = append(waiting, j)
-	l.count++
+	if l.count++; l.still == nil {
+		l.still = make(chan struct{})
+	}
 	if !running {
 		l.done.Add(1)
 		go l.drain(lane)
@@ -98,7 +102,10 @@ func (l *lanes) next(lane string) (job, circumstances, bool) {
 	slices.SortStableFunc(waiting, func(a, b job) int { return strings.Compare(a.stamp, b.stamp) })
 	j := waiting[0]
 	l.jobs[lane] = waiting[1:]
-	l.count--
+	if l.count--; l.count == 0 {
+		close(l.still)
+		l.still = nil
+	}
 	return j, circumstances{waiting: l.count, followed: j.text && another(waiting)}, true
 }
 
@@ -111,6 +118,25 @@ func another(waiting []job) bool {
 		}
 	}
 	return false
+}
+
+// quiet waits until no job waits, but no longer than a time.
+func (l *lanes) quiet(ctx context.Context, most time.Duration) error {
+	l.mu.Lock()
+	still := l.still
+	l.mu.Unlock()
+	if still == nil {
+		return nil
+	}
+	timer := time.NewTimer(most)
+	defer timer.Stop()
+	select {
+	case <-still:
+	case <-timer.C:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	return nil
 }
 
 // wait returns when every lane is empty.

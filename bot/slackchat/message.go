@@ -114,7 +114,7 @@ func (a *App) release(ctx context.Context, now circumstances) *held {
 	body, err := bot.PostingOf(h.reply)
 	if err == nil {
 		_, err = a.Store.Apply(ctx, store.Change{Delivery: h.env.Delivery + "/held", Outbox: []store.Outgoing{{
-			Key: "reply/" + h.env.Delivery, Channel: h.env.Conversation, Body: body, Case: h.reply.Case, Version: h.reply.Version,
+			Channel: h.env.Conversation, Body: body, Case: h.reply.Case, Version: h.reply.Version,
 		}}})
 	}
 	if err != nil {

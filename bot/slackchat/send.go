@@ -52,7 +52,7 @@ func (p *partsSent) set(entry uint64, n int) {
 
 // partKey names a message of an outbox entry. The number of an entry alone
 // would not do: another case book counts from 1 as well.
-func partKey(e store.Leased, part int) string { return fmt.Sprintf("%d/%d/%s", e.ID, part, e.Key) }
+func partKey(e store.Leased, part int) string { return fmt.Sprintf("%d/%d/%s", e.ID, part, e.Channel) }
 
 // Route tells the Slack channel of an outbox entry, or false for one of another
 // transport or workspace.
@@ -67,14 +67,19 @@ func (a *App) Post(ctx context.Context, e store.Leased) error {
 	if !ok {
 		return fmt.Errorf("outbox entry %d is for %q: %w", e.ID, e.Channel, ErrNeverSent)
 	}
-	p, err := bot.ReadPosting(e.Outgoing)
+	p, err := a.posting(ctx, e)
 	switch {
-	case err != nil:
+	case errors.Is(err, store.ErrInvalid):
 		return fmt.Errorf("outbox entry %d: %w: %w", e.ID, err, ErrNeverSent)
+	case err != nil:
+		return err
 	case p.Timer != "":
 		return a.remind(ctx, e, p.Timer)
 	case p.Reply == nil:
 		return fmt.Errorf("outbox entry %d says nothing: %w", e.ID, ErrNeverSent)
+	}
+	if err := a.lanes.quiet(ctx, longestDefer); err != nil {
+		return err
 	}
 	messages := blocks.Draw(*p.Reply)
 	for i := a.sent.of(e.ID); i < len(messages); i++ {
@@ -89,7 +94,21 @@ func (a *App) Post(ctx context.Context, e store.Leased) error {
 		a.sent.set(e.ID, i+1)
 	}
 	a.sent.set(e.ID, 0)
+	a.replies.Remove(e.ID)
 	return nil
+}
+
+// longestDefer is how long a reply waits while messages are still to be stored:
+// those have to be acknowledged within three seconds.
+const longestDefer = 2 * time.Second
+
+// posting is what an entry holds. The reply that was made here a moment ago need
+// not be read again.
+func (a *App) posting(ctx context.Context, e store.Leased) (bot.Posting, error) {
+	if r, ok := a.replies.Get(e.ID); ok {
+		return bot.Posting{Reply: &r}, nil
+	}
+	return bot.ReadPosting(ctx, a.Store, e.Outgoing)
 }
 
 func pause(ctx context.Context, d time.Duration) error {
@@ -142,7 +161,7 @@ func (a *App) post(ctx context.Context, c conversation, m blocks.Message, key st
 // that has several messages is not posted again.
 func (a *App) Posted(ctx context.Context, e store.Leased) (bool, error) {
 	c, ok := parseConversation(e.Channel)
-	p, err := bot.ReadPosting(e.Outgoing)
+	p, err := a.posting(ctx, e)
 	if !ok || err != nil || p.Reply == nil {
 		return false, nil // Post says what is wrong; a reminder is answered once, by its delivery
 	}

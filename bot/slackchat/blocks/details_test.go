@@ -103,7 +103,7 @@ func TestOrderOfAQuestion(t *testing.T) {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	r.Step.Readings, r.Details = r.Step.Readings[:1], nil
-	if got := outline(t, blocks.Draw(r)[0].Blocks); !strings.Contains(got, "\nsection Is it wireless?\nactions") {
-		t.Errorf("how a reading is taken is one line: got\n%s", got)
+	if got := outline(t, blocks.Draw(r)[0].Blocks); !strings.Contains(got, "No rings.\nbullet Is it wireless?\nactions") {
+		t.Errorf("how a single reading is taken is no question: got\n%s", got)
 	}
 }

@@ -101,15 +101,10 @@ func (d *drawing) step(r bot.Reply, say func(string, ...any) string) {
 	if s.Says != r.Headline {
 		d.lines([]string{s.Says})
 	}
-	switch {
-	case s.Kind == "measure" && len(s.Readings) > 1 && len(s.Lines) > 0:
+	if s.Kind == "measure" && len(s.Readings) > 1 && len(s.Lines) > 0 {
 		d.lines([]string{say("asked_too")})
-		d.list(slack.RTEListBullet, s.Lines)
-	case len(s.Lines) == 1:
-		d.lines(s.Lines)
-	default:
-		d.list(slack.RTEListBullet, s.Lines)
 	}
+	d.list(slack.RTEListBullet, s.Lines)
 }
 
 // cautions stand out, as quotes. Of a long one the first sentence is bold: what

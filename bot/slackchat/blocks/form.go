@@ -141,7 +141,7 @@ func Filled(callback string, state slack.ViewState) map[string]string {
 			for _, o := range a.SelectedOptions {
 				titles = append(titles, shown(o, callback))
 			}
-			out[field] = strings.Join(titles, ", ")
+			out[field] = strings.Join(titles, " and ")
 		case a.SelectedOption.Value != "":
 			out[field] = shown(a.SelectedOption, callback)
 		default:

@@ -1,13 +1,21 @@
 package blocks_test
 
 import (
-	"context"
+	"bytes"
+	"cmp"
 	"encoding/json"
 	"flag"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
 	"log/slog"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -51,6 +59,7 @@ var shots = []shot{
 	{"readings", []string{"rill-p wont enrol on moor small, fen wide hub, panel fw 3.10, hub fw 1.08, cell 3.0 V under load", "readings"}, 1},
 	{"calc", []string{"calc cable 40 m of 0.22 mm2, 85 mA"}, 1},
 	{"german", []string{"Funkbedienteil lässt sich nicht einlernen, Signal 72 %"}, 1},
+	{"answer", []string{"cant connect to the panel, usb straight in, no com port comes up, its a phone charging lead"}, 1},
 	{"thread", []string{"kp dead in the warehouse", "its a wick-c, 9.8 V at the keypad", "13.6 V at the panel"}, 3},
 }
 
@@ -93,7 +102,41 @@ func TestPictures(t *testing.T) {
 	if out, err := run(t, dir, "node", "render.mjs", "pictures.json", to); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
+	for _, p := range all {
+		if err := fewColours(filepath.Join(to, fmt.Sprint(p["name"], ".png"))); err != nil {
+			t.Fatal(err)
+		}
+	}
 	t.Logf("%d pictures in %s", len(all), to)
+}
+
+// fewColours writes a picture again with its 32 commonest colours, which makes
+// it a third as large: letters on paper have few.
+func fewColours(path string) error {
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	full, err := png.Decode(bytes.NewReader(raw))
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	uses := map[color.Color]int{}
+	for y := range full.Bounds().Dy() {
+		for x := range full.Bounds().Dx() {
+			uses[full.At(x, y)]++
+		}
+	}
+	common := slices.SortedFunc(maps.Keys(uses), func(a, b color.Color) int {
+		return cmp.Or(cmp.Compare(uses[b], uses[a]), cmp.Compare(fmt.Sprint(a), fmt.Sprint(b)))
+	})
+	few := image.NewPaletted(full.Bounds(), common[:min(len(common), 32)])
+	draw.Draw(few, few.Bounds(), full, image.Point{}, draw.Src)
+	var out bytes.Buffer
+	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&out, few); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	return os.WriteFile(path, out.Bytes(), 0o600)
 }
 
 // message is one of a picture, as render.mjs takes it.
@@ -194,15 +237,15 @@ func weekly(t *testing.T, st store.Store, b *bot.Bot) []message {
 	if err := service.PostReview(t.Context(), st, b.Pack(), "T0LANTERN", "C0FAULTS", review.WeekOf(monday).Before(1)); err != nil {
 		t.Fatal(err)
 	}
-	due, err := st.Lease(context.Background(), time.Now(), time.Minute, 10)
+	due, err := st.Lease(t.Context(), monday.Add(time.Hour), time.Minute, 100)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, e := range due {
 		if strings.HasPrefix(e.Key, "review/") {
-			p, err := bot.ReadPosting(e.Outgoing)
-			if err != nil {
-				t.Fatal(err)
+			var p bot.Posting
+			if err := json.Unmarshal(e.Body, &p); err != nil || p.Reply == nil {
+				t.Fatalf("%s: %v", e.Body, err)
 			}
 			return posted(*p.Reply, monday)
 		}

@@ -2,6 +2,7 @@ package blocks_test
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -166,12 +167,12 @@ func answers(t *rapid.T, label string) []bot.Answer {
 func TestAnyFormIsWithinTheLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := bot.Sheet{Case: 1, Cautions: rapid.SliceOfN(str, 0, 3).Draw(t, "cautions")}
-		for range rapid.SampledFrom([]int{0, 1, 5, 150}).Draw(t, "fields") {
+		for i := range rapid.SampledFrom([]int{0, 1, 5, 150}).Draw(t, "fields") {
 			s.Fields = append(s.Fields, bot.Field{
-				Reading: str.Draw(t, "reading"), Title: str.Draw(t, "title"), Hint: str.Draw(t, "hint"), Known: str.Draw(t, "known"),
+				Reading: rapid.OneOf(str, rapid.Just(fmt.Sprint("reading ", i))).Draw(t, "reading"), Title: str.Draw(t, "title"), Hint: str.Draw(t, "hint"), Known: str.Draw(t, "known"),
 				Kind: rapid.SampledFrom([]knowledge.Kind{knowledge.Number, knowledge.Choice, knowledge.Set, knowledge.YesNo}).Draw(t, "kind"),
 			})
-			if i := len(s.Fields) - 1; i < 3 {
+			if i < 3 {
 				s.Fields[i].Answers = answers(t, "answers")
 			}
 		}
@@ -202,7 +203,7 @@ func TestAnyHomeIsWithinTheLimits(t *testing.T) {
 // An open case leads to its conversation and says what is next; a colon that
 // announces steps is left out, since the steps stand there.
 func TestHome(t *testing.T) {
-	h := bot.Home{Open: []bot.OpenCase{{Case: 7, Title: "Siren fault", Says: "Mend this first (about 45 min):", Conversation: "c", Opened: time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)}}}
+	h := bot.Home{Week: []string{""}, Open: []bot.OpenCase{{Case: 7, Title: "Siren fault", Says: "Mend this first (about 45 min):", Conversation: "c", Opened: time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)}}}
 	got := words(t, blocks.Home(h, func(c string) string { return "https://example.com/" + c }).Blocks.BlockSet)
 	for _, want := range []string{"Your open cases", "Siren fault", "Mend this first (about 45 min)\n", "Case 7, since 2026-03-02", "Mended this week", "No case was closed"} {
 		if !strings.Contains(got, want) {

@@ -84,11 +84,11 @@ func (r *run) deliver(ctx context.Context, l *lane, e *entry) {
 		o := r.attempt(ctx, l, e)
 		switch o.verdict {
 		case posted:
-			r.takeOut(ctx, l, e)
+			r.takeOut(e)
 			return
 		case refused:
 			r.Log.Error("outbox: refused", "entry", e.ID, "channel", l.channel, "code", code(o.err))
-			r.takeOut(ctx, l, e)
+			r.takeOut(e)
 			if r.Refused != nil {
 				r.Refused(e.Leased, o.err)
 			}
@@ -113,11 +113,15 @@ func (r *run) holds(e *entry) bool {
 	return r.held[e.ID] == e
 }
 
-// takeOut takes an entry out of the store. The lane goes on even where the
-// store can't be told now.
-func (r *run) takeOut(ctx context.Context, l *lane, e *entry) {
-	if err := r.settle(ctx, settlement{id: e.ID, sent: true}); err != nil {
-		r.Log.Warn("outbox: sent, but the store does not take it", "entry", e.ID, "channel", l.channel, "err", err)
+// takeOut lets go of an entry that was posted or refused; the store is told soon.
+func (r *run) takeOut(e *entry) {
+	r.mu.Lock()
+	r.drop(e)
+	r.unsettled[e.ID] = settlement{id: e.ID, sent: true}
+	r.mu.Unlock()
+	select {
+	case r.settling <- struct{}{}:
+	default:
 	}
 }
 

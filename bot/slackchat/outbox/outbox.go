@@ -13,9 +13,17 @@
 // dies in between leaves an entry that was posted; a connection that breaks
 // leaves one of which nobody knows. Both are in doubt, and Sender.Posted is
 // asked before they are posted again. An entry that was handed out before
-// (Leased.Attempts) is in doubt, too.
+// (Leased.Attempts) is in doubt, too, even where a stop gave it back untried:
+// the store does not know better.
+//
+// Tries go on for as long as it takes, so an entry whose every try fails without
+// an answer holds up its channel; the log names it.
 //
 // # Leases
+//
+// What is posted is taken out of the store a moment later, together with what
+// else was posted meanwhile: a commit for each would hold up those that store
+// messages.
 //
 // The worker keeps what it leased until it is sent. When the lease of such an
 // entry ends, the store hands it out again: that is how leases are prolonged,
@@ -31,6 +39,7 @@ package outbox
 import (
 	"context"
 	"log/slog"
+	"sync"
 	"time"
 
 	"ferrule/store"
@@ -67,10 +76,13 @@ type Options struct {
 	// were taken out. It is called from many goroutines and returns soon.
 	Refused func(store.Leased, error)
 
-	Every  time.Duration    // between two posts of a channel; 0 means a second
-	Lease  time.Duration    // how long the store keeps an entry for this worker; 0 means two minutes
-	Poll   time.Duration    // how often the store is asked without a kick; 0 means two seconds
-	Grace  time.Duration    // what is under way has this long to end after a stop; 0 means five seconds
+	Every time.Duration // between two posts of a channel; 0 means a second
+	Lease time.Duration // how long the store keeps an entry for this worker; 0 means two minutes
+	Poll  time.Duration // how often the store is asked without a kick; 0 means two seconds
+	Grace time.Duration // what is under way has this long to end after a stop; 0 means five seconds
+	// Settle is how long what was posted waits to be taken out of the store
+	// together with other entries; 0 means 50 ms.
+	Settle time.Duration
 	AtOnce int              // posts under way over all channels; 0 means 64
 	Now    func() time.Time // for times in the store; nil means time.Now
 	Log    *slog.Logger     // nil means none
@@ -80,6 +92,10 @@ type Options struct {
 type Worker struct {
 	options Options
 	kicks   chan struct{}
+
+	mu      sync.Mutex
+	running *run           // that has taken over what was left; nil before and after
+	early   []store.Leased // taken before
 }
 
 // New makes a worker, which does nothing before Run.
@@ -88,6 +104,7 @@ func New(o Options) *Worker {
 	fill(&o.Lease, 2*time.Minute)
 	fill(&o.Poll, 2*time.Second)
 	fill(&o.Grace, 5*time.Second)
+	fill(&o.Settle, 50*time.Millisecond)
 	fill(&o.AtOnce, 64)
 	if o.Now == nil {
 		o.Now = time.Now
@@ -113,6 +130,35 @@ func (w *Worker) Kick() {
 	}
 }
 
+// Take has an entry sent that the caller was handed when it put it in
+// (store.Outgoing.Held). It does not wait for that. What is taken before Run
+// goes after what another process left.
+func (w *Worker) Take(e store.Leased) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.running == nil {
+		w.early = append(w.early, e)
+		return
+	}
+	w.running.take(w.running.work, []store.Leased{e})
+}
+
+// begin lets entries in that are taken, those first that were early: what was
+// left by another process goes before them.
+func (w *Worker) begin(r *run) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	r.take(r.work, w.early)
+	w.running, w.early = r, nil
+}
+
+// end lets no more entries in.
+func (w *Worker) end() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.running = nil
+}
+
 // Run sends until ctx ends, and then returns nil; or until Slack gives an
 // answer that no trying again mends, and then returns the *slackchat.Fatal. In
 // both cases nothing that was not sent is taken out of the outbox.
@@ -123,10 +169,14 @@ func (w *Worker) Run(ctx context.Context) error {
 	work, giveUp := context.WithCancel(context.WithoutCancel(ctx))
 	defer giveUp()
 	r := newRun(w.options, w.kicks, giveUp)
+	r.work = work
 	defer context.AfterFunc(ctx, func() { r.halt(nil) })()
 
 	if r.takeOver(work) {
+		w.begin(r)
+		r.lanes.Go(func() { r.settleSoon(work) })
 		r.feed(work)
+		w.end()
 	}
 	r.lanes.Wait()
 	r.grace.Stop()

@@ -29,6 +29,7 @@ type run struct {
 	giveUp context.CancelFunc // ends the posts that are under way
 	slots  chan struct{}      // one for each post that is under way
 	lanes  sync.WaitGroup
+	work   context.Context // of everything that is under way; it outlives the stop by the grace
 
 	stopping chan struct{} // closed: no new post begins
 	halted   sync.Once
@@ -42,6 +43,8 @@ type run struct {
 	unsettled map[uint64]settlement // what the store could not be told yet
 	marked    map[uint64]struct{}   // taken out since the last lease began
 	lookFrom  time.Time             // Slack wants no looking before
+
+	settling chan struct{} // something was posted that the store does not know of
 }
 
 // entry is a leased entry that this worker holds.
@@ -60,6 +63,7 @@ func newRun(o Options, kicks <-chan struct{}, giveUp context.CancelFunc) *run {
 		keys:      map[string]*entry{},
 		unsettled: map[uint64]settlement{},
 		marked:    map[uint64]struct{}{},
+		settling:  make(chan struct{}, 1),
 	}
 }
 

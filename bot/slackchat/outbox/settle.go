@@ -78,7 +78,23 @@ func each[T any](n int, items []T, f func(T)) {
 	wg.Wait()
 }
 
-// settleAgain tells the store what it could not be told before.
+// settleSoon tells the store what was posted, a while after the first of it,
+// until the worker stops.
+func (r *run) settleSoon(ctx context.Context) {
+	for {
+		select {
+		case <-r.stopping:
+			return // release tells what is left
+		case <-r.settling:
+		}
+		if !r.pause(r.Settle, nil) {
+			return
+		}
+		r.settleAgain(ctx)
+	}
+}
+
+// settleAgain tells the store what it was not told yet, or could not be told.
 func (r *run) settleAgain(ctx context.Context) {
 	r.mu.Lock()
 	var all []settlement

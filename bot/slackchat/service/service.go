@@ -122,7 +122,7 @@ func (o Options) serve(ctx context.Context, api *slack.Client, who *slack.AuthTe
 	app := slackchat.New(handling, slackchat.Options{
 		Bot: o.Bot, Store: o.Store, API: api, Team: who.TeamID, Self: who.UserID, Home: who.URL,
 		Channels: o.Channels, People: o.People, Command: o.Command, Before: o.Before, Now: o.Now, Log: o.Log,
-		Kick: func() { worker.Kick() },
+		Kick: func() { worker.Kick() }, Take: func(e store.Leased) { worker.Take(e) },
 	})
 	worker = outbox.New(outbox.Options{Store: o.Store, Sender: app, Route: app.Route, Every: o.Every, Grace: o.Grace, Now: o.Now, Log: o.Log})
 	sent := make(chan error, 1)
@@ -158,7 +158,12 @@ func (o Options) read(ctx context.Context, api *slack.Client, app *slackchat.App
 	if o.Listen != nil {
 		ready(ctx)
 		handler := webhook.Handler(webhook.Options{Secret: o.Tokens.Signing, Receive: app.Receive, Now: o.Now, Log: o.Log})
-		return webhook.Serve(ctx, o.Listen, handler, o.Grace)
+		err := webhook.Serve(ctx, o.Listen, handler, o.Grace)
+		if ctx.Err() != nil && errors.Is(err, context.DeadlineExceeded) {
+			o.Log.Warn("requests were left unanswered at the end; Slack sends them again", "error", err)
+			return nil
+		}
+		return err
 	}
 	open := func(ctx context.Context) (string, error) {
 		_, address, err := api.StartSocketModeContext(ctx)

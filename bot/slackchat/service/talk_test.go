@@ -72,9 +72,7 @@ func TestReadingsForm(t *testing.T) {
 		if second := f.answered(faults, root, 2); !strings.Contains(second.Text, "31.5 %") {
 			t.Errorf("answer: %s", second.Text)
 		}
-		if len(f.fake.Views(ben)) != 0 {
-			t.Error("the form is still open")
-		}
+		f.wait("the form to close", func() bool { return len(f.fake.Views(ben)) == 0 })
 		f.settled()
 		f.clean()
 	})

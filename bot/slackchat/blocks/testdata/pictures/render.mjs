@@ -48,7 +48,7 @@ const [, , from, to] = process.argv
 const browser = await puppeteer.launch({ executablePath: process.env.CHROME, args: ['--no-sandbox', '--font-render-hinting=none'] })
 try {
   const tab = await browser.newPage()
-  await tab.setViewport({ width, height: 80, deviceScaleFactor: 2 })
+  await tab.setViewport({ width, height: 80, deviceScaleFactor: 1.5 })
   for (const picture of JSON.parse(readFileSync(from, 'utf8'))) {
     await tab.setContent(`<!doctype html><meta charset="utf-8"><style>${styles}</style>${renderToStaticMarkup(page(picture))}`)
     await tab.screenshot({ path: join(to, picture.name + '.png'), fullPage: true })
