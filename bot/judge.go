@@ -26,6 +26,7 @@ func (t *turn) judge(msg intake.Message) {
 	c := t.now()
 	in := t.input(c)
 	a := t.use.model.Assess(in)
+	defer t.use.model.Release(a)
 	for _, p := range a.Problems {
 		if errors.As(p.Err, new(*rules.NoAnswer)) {
 			t.bot.log.Info("a formula has no answer", "reading", p.Rule, "error", p.Err)

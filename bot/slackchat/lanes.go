@@ -21,7 +21,7 @@ type job struct {
 
 // circumstances are what a job meets when its turn comes.
 type circumstances struct {
-	waiting  int   // jobs that wait, of all conversations
+	waiting  int   // jobs that wait, of all conversations, or are about to come
 	followed bool  // the next job of the conversation is another message
 	held     *held // a reply to the message before that was not posted yet
 }
@@ -51,7 +51,31 @@ type lanes struct {
 	jobs  map[string][]job // of each lane that runs, those that wait
 	count int              // of all that wait
 	still chan struct{}    // closed when none waits any more; nil when none does
+	rate  rate
 }
+
+// rate counts the jobs of this second and of the one before.
+type rate struct {
+	second       int64
+	during, last int
+}
+
+func (r *rate) count(now time.Time) {
+	switch s := now.Unix(); s {
+	case r.second:
+	case r.second + 1:
+		r.second, r.last, r.during = s, r.during, 0
+	default:
+		*r = rate{second: s}
+	}
+	r.during++
+}
+
+// easy is how many messages a second leave time to plan each as far as can be.
+const easy = 20
+
+// pressing is by how much there is more to do than that.
+func (r *rate) pressing() int { return max(0, max(r.during, r.last)-easy) }
 
 func newLanes(ctx context.Context, atOnce int) *lanes {
 	return &lanes{ctx: ctx, free: make(chan struct{}, atOnce), jobs: map[string][]job{}}
@@ -63,6 +87,7 @@ func (l *lanes) add(lane string, j job) {
 	defer l.mu.Unlock()
 	waiting, running := l.jobs[lane]
 	l.jobs[lane] = append(waiting, j)
+	l.rate.count(time.Now())
 	if l.count++; l.still == nil {
 		l.still = make(chan struct{})
 	}
@@ -106,7 +131,7 @@ func (l *lanes) next(lane string) (job, circumstances, bool) {
 		close(l.still)
 		l.still = nil
 	}
-	return j, circumstances{waiting: l.count, followed: j.text && another(waiting)}, true
+	return j, circumstances{waiting: l.count + l.rate.pressing(), followed: j.text && another(waiting)}, true
 }
 
 // another tells whether the next job is a message as well, and not the same one

@@ -108,11 +108,12 @@ const mendChance = 0.9
 // Assess evaluates the rules and the evidence tables. Blockers are judged on
 // sure readings alone; the rest also uses hedged ones, at their weight.
 func (m *Model) Assess(in Input) *Assessment {
-	a := &Assessment{facts: m.program.NewFacts(), verdict: &rules.Verdict{}}
+	a := &Assessment{}
+	a.facts, a.verdict = m.spare()
 	m.program.Bind(a.facts, in.Observed, in.Focus, rules.BindOptions{})
 	m.program.Evaluate(a.facts, a.verdict)
 	if a.sure, a.strict = a.facts, a.verdict; !a.facts.Sure() {
-		a.sure, a.strict = m.program.NewFacts(), &rules.Verdict{}
+		a.sure, a.strict = m.spare()
 		m.program.Bind(a.sure, in.Observed, in.Focus, rules.BindOptions{Sure: true})
 		m.program.Evaluate(a.sure, a.strict)
 	}
@@ -121,6 +122,30 @@ func (m *Model) Assess(in Input) *Assessment {
 	a.seen = m.see(a)
 	m.posterior(in, a)
 	return a
+}
+
+// sheet is what an assessment is worked out on. Laying a new one out takes
+// longer than using it.
+type sheet struct {
+	facts   *rules.Facts
+	verdict *rules.Verdict
+}
+
+func (m *Model) spare() (*rules.Facts, *rules.Verdict) {
+	if s, ok := m.sheets.Get().(*sheet); ok {
+		return s.facts, s.verdict
+	}
+	return m.program.NewFacts(), &rules.Verdict{}
+}
+
+// Release gives back what an assessment was worked out on. Nothing may be asked
+// of the assessment after that; what it said stays good.
+func (m *Model) Release(a *Assessment) {
+	m.sheets.Put(&sheet{a.facts, a.verdict})
+	if a.sure != a.facts {
+		m.sheets.Put(&sheet{a.sure, a.strict})
+	}
+	a.facts, a.verdict, a.sure, a.strict = nil, nil, nil, nil
 }
 
 func (m *Model) findings(in Input, a *Assessment) {

@@ -1,6 +1,8 @@
 package diagnosis
 
 import (
+	"sync"
+
 	"slices"
 
 	"ferrule/knowledge"
@@ -26,6 +28,7 @@ type Model struct {
 	tables   []table
 	learned  *learn.Numbers // nil: the pack alone
 	memory   memory
+	sheets   *sync.Pool // of *sheet
 }
 
 // symptomModel is the prior of one symptom; the causes are in pack order.
@@ -47,7 +50,7 @@ type table struct {
 // taught take the place of the pack's; nil leaves the pack alone.
 func New(program *rules.Program, learned *learn.Numbers) *Model {
 	pack := program.Pack()
-	m := &Model{program: program, pack: pack, learned: learned, causes: causeNumbers(pack), blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}, memory: newMemory()}
+	m := &Model{program: program, pack: pack, learned: learned, causes: causeNumbers(pack), blockers: map[string][]int{}, symptoms: map[string]*symptomModel{}, memory: newMemory(), sheets: new(sync.Pool)}
 	for i := range pack.Rules {
 		if r := &pack.Rules[i]; r.Kind == knowledge.Blocker && r.Cause != nil {
 			m.blockers[r.Cause.S] = append(m.blockers[r.Cause.S], i)

@@ -54,8 +54,18 @@ func Draw(r bot.Reply) []Message {
 }
 
 func fits(m Message) bool {
-	return count(m.Text) <= LongestText && Check(m.Blocks) == nil
+	return small(m) || count(m.Text) <= LongestText && Check(m.Blocks) == nil
 }
+
+// A message of so little text in so few blocks passes no limit, however it is
+// parted: what has a shorter one is cut where it is drawn. Most are, and need not
+// be looked at more closely.
+const (
+	littleText = 2000 // bytes
+	fewBlocks  = 25
+)
+
+func small(m Message) bool { return len(m.Text) <= littleText && len(m.Blocks) <= fewBlocks }
 
 // fitted keeps a message within the limits: blocks that are too much give way
 // to the plain text.

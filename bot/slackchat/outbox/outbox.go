@@ -21,7 +21,7 @@
 //
 // # Leases
 //
-// What is posted is taken out of the store a moment later, together with what
+// What is posted is taken out of the store a second later, together with what
 // else was posted meanwhile: a commit for each would hold up those that store
 // messages.
 //
@@ -81,7 +81,7 @@ type Options struct {
 	Poll  time.Duration // how often the store is asked without a kick; 0 means two seconds
 	Grace time.Duration // what is under way has this long to end after a stop; 0 means five seconds
 	// Settle is how long what was posted waits to be taken out of the store
-	// together with other entries; 0 means 50 ms.
+	// together with other entries; 0 means a second.
 	Settle time.Duration
 	AtOnce int              // posts under way over all channels; 0 means 64
 	Now    func() time.Time // for times in the store; nil means time.Now
@@ -104,7 +104,7 @@ func New(o Options) *Worker {
 	fill(&o.Lease, 2*time.Minute)
 	fill(&o.Poll, 2*time.Second)
 	fill(&o.Grace, 5*time.Second)
-	fill(&o.Settle, 50*time.Millisecond)
+	fill(&o.Settle, time.Second)
 	fill(&o.AtOnce, 64)
 	if o.Now == nil {
 		o.Now = time.Now

@@ -42,13 +42,16 @@ func (r *run) settle(ctx context.Context, s settlement) error {
 	return nil
 }
 
+// atOnce is how many entries the store is told about side by side.
+const atOnce = 1000
+
 // settleAll tells the store about many entries side by side, so that they share
 // its commits.
 func (r *run) settleAll(ctx context.Context, all []settlement) {
 	var mu sync.Mutex
 	var failed int
 	var last error
-	each(r.AtOnce, all, func(s settlement) {
+	each(atOnce, all, func(s settlement) {
 		if err := r.settle(ctx, s); err != nil {
 			mu.Lock()
 			defer mu.Unlock()

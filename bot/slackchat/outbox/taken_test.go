@@ -117,7 +117,7 @@ func TestTakenOutTogether(t *testing.T) {
 		if n := s.count("sent"); n != 0 {
 			t.Errorf("%d entries were taken out one by one", n)
 		}
-		sleep(100 * time.Millisecond)
+		sleep(time.Second)
 		if n := s.count("sent"); n != 100 {
 			t.Errorf("%d entries were taken out", n)
 		}

@@ -1,18 +1,22 @@
 package service_test
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"encoding/json"
 	"flag"
 	"fmt"
 	"io/fs"
 	"log/slog"
 	"path"
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
 
 	"github.com/slack-go/slack"
+	"go.etcd.io/bbolt"
 
 	"ferrule/bot/dialogue"
 	"ferrule/bot/slackchat"
@@ -34,18 +38,23 @@ type load struct {
 
 // TestLoad sends many direct messages, each from another person, at once and
 // then at a steady rate: nothing is lost and nothing said twice. Times are told
-// beside those of a bot that only repeats what it hears, and not asserted.
+// and not asserted, beside those of a bot that only repeats what it hears, and of
+// one that commits as many bytes to a database of its own before it acknowledges:
+// what is acknowledged after it is stored can't be faster.
 func TestLoad(t *testing.T) {
 	l := load{200, 50, 2 * time.Second}
 	if *long {
 		l = load{2000, 200, *lasting}
 	}
-	echo := measure(t, l, echoBot)
+	echo := measure(t, l, func(t *testing.T, f *firm) { echoBot(t, f, func() error { return nil }) })
+	commits := measure(t, l, func(t *testing.T, f *firm) { echoBot(t, f, bareCommits(t)) })
 	ours := measure(t, l, func(t *testing.T, f *firm) { f.start() })
 	for _, part := range []string{"burst", "steady"} {
-		e, o := echo[part], ours[part]
-		t.Logf("%s: event to acknowledgement p50 %v p99 %v, echo %v %v, ratio of p99 %.1f", part, o.ack.at(50), o.ack.at(99), e.ack.at(50), e.ack.at(99), ratio(o.ack, e.ack))
-		t.Logf("%s: event to reply           p50 %v p99 %v, echo %v %v, ratio of p99 %.1f", part, o.reply.at(50), o.reply.at(99), e.reply.at(50), e.reply.at(99), ratio(o.reply, e.reply))
+		for what, of := range map[string]func(times) durations{"acknowledgement": func(x times) durations { return x.ack }, "reply": func(x times) durations { return x.reply }} {
+			o, e, c := of(ours[part]), of(echo[part]), of(commits[part])
+			t.Logf("%s, event to %s: p50 %v p99 %v; echo %v %v, ratio of p99 %.1f; echo that commits %v %v, ratio %.1f",
+				part, what, o.at(50), o.at(99), e.at(50), e.at(99), ratio(o, e), c.at(50), c.at(99), ratio(o, c))
+		}
 	}
 }
 
@@ -153,15 +162,37 @@ func (f *firm) times(from, to int, room func(int) string) times {
 	return out
 }
 
-// echoBot acknowledges and repeats, by the same connections and client, without
-// a store.
-func echoBot(t *testing.T, f *firm) {
+// bareCommits commits what a message is, some 8 kB, in a transaction of its own.
+func bareCommits(t *testing.T) func() error {
+	db, err := bbolt.Open(filepath.Join(t.TempDir(), "bare.db"), 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = db.Close() })
+	record := bytes.Repeat([]byte("x"), 8<<10)
+	return func() error {
+		return db.Update(func(tx *bbolt.Tx) error {
+			b, err := tx.CreateBucketIfNotExists([]byte("records"))
+			if err != nil {
+				return err
+			}
+			n, err := b.NextSequence()
+			if err != nil {
+				return err
+			}
+			return b.Put(binary.BigEndian.AppendUint64(nil, n), record)
+		})
+	}
+}
+
+// echoBot repeats what it hears, by the same connections and client; it
+// acknowledges after something else.
+func echoBot(t *testing.T, f *firm, first func() error) {
 	api := service.Client(service.Tokens{App: f.fake.AppToken(), Bot: f.fake.BotToken()}, f.fake.URL())
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	posts := make(chan struct{}, 64)
 	receive := func(ctx context.Context, d slackchat.Delivery, done func([]byte, error)) {
-		done(nil, nil)
 		var e struct {
 			Event struct {
 				Channel string `json:"channel"`
@@ -174,9 +205,14 @@ func echoBot(t *testing.T, f *firm) {
 			return
 		}
 		if e.Event.Bot != "" {
+			done(nil, nil)
 			return
 		}
 		go func() {
+			if err := first(); err != nil {
+				t.Error(err)
+			}
+			done(nil, nil)
 			posts <- struct{}{}
 			defer func() { <-posts }()
 			if _, _, err := api.PostMessageContext(ctx, e.Event.Channel, slack.MsgOptionText(e.Event.Text, true)); err != nil {
