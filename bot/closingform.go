@@ -20,7 +20,6 @@ type ClosingSheet struct {
 	Causes    []Answer // likeliest first
 	Confirmed []Answer // best first
 	Cause     string   // what it was as far as is known
-	Minutes   float64  // since the case was opened
 }
 
 // The fields of a closing form.

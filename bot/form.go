@@ -180,7 +180,7 @@ func (t *turn) readField(r *knowledge.Reading, typed string) (given intake.Given
 	for _, text := range t.fieldTexts(r, clean) {
 		msg := t.use.reader.Read(text, c)
 		for _, g := range msg.Readings {
-			if g.Reading != r.Name.S || len(msg.Readings) > 1 {
+			if g.Reading != r.Name.S || len(msg.Readings) > 1 && !t.offered(r, clean) {
 				continue
 			}
 			g.Text = clean
@@ -197,6 +197,12 @@ func (t *turn) readField(r *knowledge.Reading, typed string) (given intake.Given
 		return given, t.say("field_plain_number")
 	}
 	return given, t.say("field_not_read")
+}
+
+// offered tells whether a text is an answer that the field of a reading offers.
+// The words of one may tell something else besides, which was not asked.
+func (t *turn) offered(r *knowledge.Reading, text string) bool {
+	return slices.ContainsFunc(t.field(r).Answers, func(a Answer) bool { return a.Title == text })
 }
 
 // fieldTexts are the ways in which a field may be read: as it was typed, with

@@ -106,6 +106,9 @@ func (t *turn) openCase(c store.Case) OpenCase {
 	}
 	if s, ok := lastStep(c); ok && s.Result == "" {
 		o.Says = s.Says
+		if s.Kind == string(diagnosis.Repair) {
+			o.Says = t.say("probably", "Cause", t.causeTitle(s.Cause), "Minutes", minutes(s.Minutes))
+		}
 	}
 	return o
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"ferrule/bot/wording"
+	"ferrule/rules/diagnosis"
 	"ferrule/store"
 )
 
@@ -51,6 +52,12 @@ type Step struct {
 	Choices  []string `json:"choices,omitempty"`
 }
 
+// AsksMore tells whether Lines are further readings that may be told with the
+// one that is asked for.
+func (s Step) AsksMore() bool {
+	return s.Kind == string(diagnosis.Measure) && len(s.Readings) > 1 && len(s.Lines) > 0
+}
+
 // mostNoted is how many readings are repeated; the rest is there to be asked for.
 const mostNoted = 10
 
@@ -95,6 +102,9 @@ func (r Reply) Text() string {
 	if r.Step != nil {
 		if r.Step.Says != r.Headline {
 			add(r.Step.Says)
+		}
+		if r.Step.AsksMore() {
+			add(say("asked_too"))
 		}
 		for _, l := range r.Step.Lines {
 			add("  - " + l)

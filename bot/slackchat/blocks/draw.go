@@ -111,7 +111,7 @@ func (d *drawing) step(r bot.Reply, say func(string, ...any) string) {
 	if s.Says != r.Headline {
 		d.lines([]string{s.Says})
 	}
-	if s.Kind == "measure" && len(s.Readings) > 1 && len(s.Lines) > 0 {
+	if s.AsksMore() {
 		d.lines([]string{say("asked_too")})
 	}
 	d.list(slack.RTEListBullet, s.Lines)

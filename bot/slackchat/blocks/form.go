@@ -3,7 +3,6 @@ package blocks
 import (
 	"cmp"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/slack-go/slack"
@@ -115,9 +114,6 @@ func Closing(s bot.ClosingSheet, conversation string) slack.ModalViewRequest {
 		ask(bot.FieldCause, say("closing_cause"), list)
 	}
 	took := slack.NewPlainTextInputBlockElement(nil, typedIn)
-	if s.Minutes > 0 {
-		took.InitialValue = strconv.FormatFloat(s.Minutes, 'f', 0, 64)
-	}
 	ask(bot.FieldMinutes, say("closing_minutes"), took)
 	if ways := options(s.Confirmed, mostRadio); len(ways) > 0 {
 		ask(bot.FieldConfirmed, say("closing_confirmed"), slack.NewRadioButtonsBlockElement(typedIn, ways...))

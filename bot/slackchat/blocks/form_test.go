@@ -120,11 +120,6 @@ func TestFilledIsWhatWasEntered(t *testing.T) {
 	})
 }
 
-// unread are answers that are offered and not understood, since the words of a
-// generic model tell a second reading too. They are known, and to be mended
-// where a field is read.
-var unread = map[string]bool{"hub.model: generation 1 hub": true, "hub.model: generation 2 hub": true}
-
 // Every answer that a form of the dialogues offers is understood when it is
 // sent: it goes to the bot by its title. The forms are sent with the first
 // answer of every field, the second, and so on.
@@ -154,7 +149,7 @@ func TestAnswersOfFormsAreUnderstood(t *testing.T) {
 		}
 		wrong := send(t, b, fmt.Sprint(n), sent)
 		for field, answer := range sent {
-			if known := unread[field+": "+answer]; known != (wrong[field] != "") {
+			if wrong[field] != "" {
 				t.Errorf("%s: %q: %q", field, answer, wrong[field])
 			}
 		}

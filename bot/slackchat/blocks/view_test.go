@@ -179,7 +179,7 @@ func TestAnyFormIsWithinTheLimits(t *testing.T) {
 		if err := blocks.CheckView(blocks.Form(s, "slack:T:C:1")); err != nil {
 			t.Fatal(err)
 		}
-		c := bot.ClosingSheet{Case: 1, Causes: answers(t, "causes"), Confirmed: answers(t, "confirmed"), Cause: "v", Minutes: rapid.Float64().Draw(t, "minutes")}
+		c := bot.ClosingSheet{Case: 1, Causes: answers(t, "causes"), Confirmed: answers(t, "confirmed"), Cause: "v"}
 		if err := blocks.CheckView(blocks.Closing(c, "slack:T:C:1")); err != nil {
 			t.Fatal(err)
 		}

@@ -66,15 +66,19 @@ func PostReview(ctx context.Context, st store.Store, pack *knowledge.Pack, team,
 	if report.Total.Cases == 0 && len(report.Open) == 0 {
 		return ErrNothingToSay
 	}
-	headline, rest, _ := strings.Cut(strings.TrimSpace(report.Text()), "\n")
+	// What is read on a phone; the figures are for the meeting (ferrule review).
+	headline, _, _ := strings.Cut(strings.TrimSpace(report.Text()), "\n")
 	reply := bot.Reply{Headline: headline}
-	for _, line := range strings.Split(rest, "\n") {
-		switch trimmed := strings.TrimSpace(line); {
-		case trimmed == "":
-		case strings.HasPrefix(line, " "):
-			reply.Details = append(reply.Details, "- "+trimmed)
-		default:
-			reply.Details = append(reply.Details, trimmed)
+	for _, list := range []struct {
+		title string
+		lines []string
+	}{{"Worth saying", report.Things}, {"To do", report.ToDo}} {
+		if len(list.lines) == 0 {
+			continue
+		}
+		reply.Details = append(reply.Details, list.title+":")
+		for _, line := range list.lines {
+			reply.Details = append(reply.Details, "- "+line)
 		}
 	}
 	body, err := bot.PostingOf(reply)
