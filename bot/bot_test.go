@@ -253,3 +253,28 @@ func TestSafetyInOtherWords(t *testing.T) {
 		}
 	}
 }
+
+// A repair that turns out not to have helped opens its case again.
+func TestStillTheSameAfterClosing(t *testing.T) {
+	k := newTalk(t)
+	k.say("keypad won't enrol, gen 1 hub")
+	r := k.say("close, hub too old, 40 min, measured")
+	if c, _ := k.store.Case(t.Context(), r.Case); c.State != store.Closed {
+		t.Fatal("not closed")
+	}
+	again := k.say("still the same")
+	c, _ := k.store.Case(t.Context(), r.Case)
+	if again.Case != r.Case || c.State != store.Open {
+		t.Errorf("%q; case %d is %s", again.Text(), again.Case, c.State)
+	}
+}
+
+// A burnt smell stops the work, as a hot battery does.
+func TestBurntSmellStops(t *testing.T) {
+	for _, text := range []string{"smell of burning at the panel", "panel dead, smells burnt"} {
+		k := newTalk(t)
+		if r := k.say(text); !strings.HasPrefix(r.Headline, "Stop, hands off") || r.Step == nil || r.Step.Kind != "stop" {
+			t.Errorf("%q: %q", text, r.Text())
+		}
+	}
+}

@@ -36,6 +36,10 @@ func (t *turn) command(ctx context.Context, msg intake.Message) bool {
 	case intake.Done:
 		return t.done(msg)
 	case intake.Failed:
+		if t.old.State == store.Closed {
+			t.reopen() // what was closed as mended is not
+			return true
+		}
 		t.failed()
 		return false
 	case intake.Cant:

@@ -19,7 +19,7 @@ const (
 
 // mostAround is how many words a message may have for one of them alone to be
 // the answer.
-const mostAround = 4
+const mostAround = 2
 
 // isUnit tells whether a token is a unit: the V of "13.7 V" is no answer.
 func (s *scan) isUnit(i int) bool {
@@ -30,6 +30,9 @@ func (s *scan) isUnit(i int) bool {
 // askedAnswers takes the answers to what was asked that are not found as
 // phrases: the question says what the words are about, so that fewer do.
 func (s *scan) askedAnswers() {
+	if m := s.found.covering(speech, 0); m != nil && m.has(askHow) {
+		return // "how do i shut it off for now" asks, and answers nothing
+	}
 	for n, name := range s.ctx.Asked {
 		r := s.pack.Reading(name)
 		if r == nil || r.Kind != knowledge.Choice && r.Kind != knowledge.YesNo || s.gives(r) {
@@ -111,11 +114,23 @@ func (s *scan) coverage(p *loosePhrase) covered {
 		}
 	}
 	denied := s.negationAround(first, last, s.clauseOf[s.meant[first].token]) >= 0
-	if denied != p.negates || found == 1 && free > mostAround || left > 0 && len(s.meant) >= mostAround {
+	alone := found == 1 && free > mostAround || found <= 2 && s.freeNumber()
+	if denied != p.negates || alone || left > 0 && len(s.meant) >= 2*mostAround {
 		return covered{phrase: p}
 	}
 	c.score, c.found = there*there/all, found
 	return c
+}
+
+// freeNumber tells whether the message has a number that names no thing: then
+// one word beside it belongs to that, as in "190 mA on that run".
+func (s *scan) freeNumber() bool {
+	for i := range s.tokens {
+		if s.kind(i) == number && !s.index[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // freelyMeant is the place of a word that means id and answers nothing else

@@ -121,6 +121,7 @@ func (s *scan) read() Message {
 	if s.out.Command != Close && s.out.Command != NoFault && s.out.Command != OffTest && s.out.Command != Safe {
 		s.readings()
 	}
+	s.doneOnTest()
 	s.closing()
 	s.leftOver()
 	s.out.Gone = s.saysGone()

@@ -213,3 +213,52 @@ func TestNumberOfAZone(t *testing.T) {
 		}
 	}
 }
+
+// "On test" behind a complaint says when it shows, and puts nothing on test.
+func TestOnTestBehindAComplaint(t *testing.T) {
+	r, err := starterReader()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, want := range map[string]intake.Command{
+		"siren wont sound on test": intake.NoCommand, "site on test, keypad dead": intake.OnTest, "on test until 4pm": intake.OnTest,
+		"keypad dead, on test now": intake.OnTest,
+	} {
+		if got := r.Read(text, intake.Context{Fresh: true}).Command; got != want {
+			t.Errorf("%q is %q; want %q", text, got, want)
+		}
+	}
+}
+
+// One word that an answer shares with a message about something else is no
+// answer to what was asked.
+func TestOneWordIsNoAnswer(t *testing.T) {
+	r, err := starterReader()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ asked, text string }{
+		{"battery.leads", "batt is 5 yrs old"}, {"battery.leads", "swapped transformer, works now"}, {"device.since", "cable is 80 m of 7/0.2"},
+		{"device.since", "190 mA on that run"}, {"device.since", "how do i shut it off for now"},
+	} {
+		for _, g := range r.Read(c.text, intake.Context{Asked: []string{c.asked}}).Readings {
+			if g.Reading == c.asked {
+				t.Errorf("%q answers %s with %q", c.text, c.asked, g.Value.Text)
+			}
+		}
+	}
+}
+
+// Asking how to put an alarm out of action is turned down in the words that
+// people use on a phone.
+func TestDefeatInShortWords(t *testing.T) {
+	r, err := starterReader()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, text := range []string{"can u turn the siren off for good, neighbor complains", "how do i disable the tamper switch so they dont notice"} {
+		if got := r.Read(text, intake.Context{Fresh: true}).Declined; got != "defeat_alarm" {
+			t.Errorf("%q: declined %q", text, got)
+		}
+	}
+}

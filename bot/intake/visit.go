@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -29,6 +30,26 @@ func (s *scan) visit() {
 			s.out.Confirmed = c.how
 		}
 	}
+}
+
+// doneOnTest takes "on test" behind a complaint for the circumstances of it:
+// "siren wont sound on test" puts nothing on test. An end or a reference says
+// that it is meant.
+func (s *scan) doneOnTest() {
+	if s.out.Command != OnTest || s.out.UntilSet || s.out.For > 0 || s.out.Reference != "" {
+		return
+	}
+	c := s.clause(s.commandMatch.first)
+	for _, x := range s.out.Symptoms {
+		if at := s.tokenAt(x.Start); at >= c.first && at < s.commandMatch.first {
+			s.out.Command = NoCommand
+		}
+	}
+}
+
+// tokenAt is the token at a place of the text.
+func (s *scan) tokenAt(place int) int {
+	return slices.IndexFunc(s.tokens, func(t token) bool { return t.start <= place && place < t.end })
 }
 
 func (s *scan) saysRole(r role) bool {
