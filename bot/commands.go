@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"ferrule/bot/intake"
+	"ferrule/bot/wording"
 	"ferrule/rules/diagnosis"
 	"ferrule/store"
 )
@@ -83,10 +84,16 @@ func (t *turn) answer(msg intake.Message) bool {
 }
 
 func (t *turn) help() {
-	t.reply.Headline = t.say("help")
-	for _, key := range []string{"help_look", "help_case", "help_work", "help_close", "help_calc", "help_language"} {
-		t.reply.Details = append(t.reply.Details, t.say(key))
-	}
+	h := Help(t.reply.Language)
+	t.reply.Headline, t.reply.Details = h.Headline, h.Details
+}
+
+// Help is what can be said to the bot, in a language.
+func Help(language string) Reply {
+	say := wording.In(language).Say
+	return Reply{Language: language, Headline: say("help"), Details: []string{
+		say("help_look"), say("help_case"), say("help_work"), say("help_close"), say("help_calc"), say("help_language"),
+	}}
 }
 
 // declined are the keys of what is said, by reason.

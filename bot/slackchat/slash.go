@@ -43,7 +43,10 @@ func (a *App) slash(ctx context.Context, d Delivery, done func([]byte, error)) {
 		a.Log.Warn("a slash command of another workspace is left alone", "team", s.Team)
 		done(nil, nil)
 		return
-	case text == "" || strings.EqualFold(text, "help"):
+	case strings.EqualFold(text, "help"):
+		done(private(bot.Help("").Text()), nil)
+		return
+	case text == "":
 		done(private(say("slash_usage", "Command", cmp.Or(s.Command, a.Command))), nil)
 		return
 	case isDirect(s.Channel):

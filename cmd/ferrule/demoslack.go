@@ -37,6 +37,8 @@ You are ada in #faults, a technician of the invented Lantern Yard Alarms.
   home        look at the bot's home page
   quit
 
+Photos, edits, direct messages and what leads see can't be tried here.
+
 `
 
 // slackDemo is somebody at a keyboard who plays a person in Slack.
@@ -77,7 +79,7 @@ func runSlackDemo(ctx context.Context, c *common) (err error) {
 	ended := make(chan error, 1)
 	go func() {
 		ended <- service.Run(ctx, service.Options{
-			Bot: b, Store: st, API: fake.URL(), Command: "/ferrule", Log: c.log(), Connections: 1,
+			Bot: b, Store: st, API: fake.URL(), Command: "/ferrule", Connections: 1,
 			Tokens: service.Tokens{App: fake.AppToken(), Bot: fake.BotToken()},
 		})
 	}()
@@ -131,8 +133,12 @@ func (d *slackDemo) do(ctx context.Context, line string) error {
 			return err
 		}
 		d.thread = ""
-	case err == nil && n >= 1 && n <= len(buttonsOf(d.newest.Blocks)):
-		return d.press(ctx, buttonsOf(d.newest.Blocks)[n-1])
+	case err == nil && len(buttonsOf(d.newest.Blocks)) > 0:
+		buttons := buttonsOf(d.newest.Blocks)
+		if n < 1 || n > len(buttons) {
+			return fmt.Errorf("the newest answer has buttons 1 to %d; a value needs its unit here, such as %d V", len(buttons), n)
+		}
+		return d.press(ctx, buttons[n-1])
 	default:
 		text := line
 		if d.thread == "" {
@@ -260,7 +266,8 @@ func (d *slackDemo) fill(ctx context.Context, v slackfake.View) error {
 		}
 	}
 	if _, err := d.fake.Submit(demoUser, v.ID, values); err != nil {
-		return err
+		fmt.Fprintf(d.out, "  %v\n", err) // what Slack itself does not let pass
+		return d.fill(ctx, v)
 	}
 	wait, cancel := context.WithTimeout(ctx, demoWait)
 	defer cancel()

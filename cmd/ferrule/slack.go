@@ -10,6 +10,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"time"
@@ -86,7 +87,11 @@ func (o *slackOptions) run(ctx context.Context) error {
 		return usageError{errors.New("--manifest and --check are two things; ask for one")}
 	case o.connections < 1 || o.connections > 2:
 		return usageError{fmt.Errorf("%d connections; it can be 1 or 2", o.connections)}
-	case o.manifest:
+	}
+	if err := o.checkIDs(); err != nil {
+		return err
+	}
+	if o.manifest {
 		return o.printManifest()
 	}
 	tokens, err := o.tokens()
@@ -99,6 +104,38 @@ func (o *slackOptions) run(ctx context.Context) error {
 	return o.serve(ctx, tokens)
 }
 
+// ids are what Slack's IDs look like: a letter for the kind, then capitals and digits.
+var ids = map[string]*regexp.Regexp{
+	"channel":   regexp.MustCompile(`^[CG][A-Z0-9]{2,}$`),
+	"person":    regexp.MustCompile(`^[UWS][A-Z0-9]{2,}$`),
+	"workspace": regexp.MustCompile(`^T[A-Z0-9]{2,}$`),
+}
+
+// checkIDs refuses names where an ID is needed: a name would silently serve
+// nobody.
+func (o *slackOptions) checkIDs() error {
+	for _, c := range []struct {
+		flag, kind, looks string
+		values            []string
+	}{
+		{"--channel", "channel", "C012ABC: in Slack, the channel's name, About, at the bottom", o.channels},
+		{"--review-channel", "channel", "C012ABC: in Slack, the channel's name, About, at the bottom", []string{o.review}},
+		{"--technicians", "person", "U012ABC (a profile, the three dots, Copy member ID) or S012ABC for a user group", o.technicians},
+		{"--leads", "person", "U012ABC (a profile, the three dots, Copy member ID) or S012ABC for a user group", o.leads},
+		{"--team", "workspace", "T012ABC: in Slack's address in a browser, behind /client/", []string{o.team}},
+	} {
+		for _, v := range c.values {
+			if v != "" && !ids[c.kind].MatchString(v) {
+				return usageError{fmt.Errorf("%s %s: that is no ID; one looks like %s", c.flag, v, c.looks)}
+			}
+		}
+	}
+	if o.listen != "" && !strings.Contains(o.listen, ":") {
+		return usageError{fmt.Errorf("--listen %s: an address has a port behind a colon, such as 127.0.0.1:%s", o.listen, cmp.Or(strings.TrimLeft(o.listen, "."), "3000"))}
+	}
+	return nil
+}
+
 func (o *slackOptions) people() slackchat.People {
 	return slackchat.People{Technicians: o.technicians, Leads: o.leads}
 }
@@ -106,7 +143,7 @@ func (o *slackOptions) people() slackchat.People {
 // app is the manifest of the app as it is to be run.
 func (o *slackOptions) app() (manifest.Manifest, error) {
 	if o.listen != "" && o.url == "" && (o.manifest || o.check) {
-		return manifest.Manifest{}, usageError{errors.New("in the HTTP mode the manifest needs the public address, given by --url")}
+		return manifest.Manifest{}, usageError{errors.New("in the HTTP mode this needs the public address as well, given by --url")}
 	}
 	return manifest.App(manifest.Options{Name: o.name, Command: o.command, URL: o.url, Groups: o.people().Groups()}), nil
 }
@@ -163,13 +200,19 @@ func (o *slackOptions) tokens() (service.Tokens, error) {
 			if err != nil {
 				return t, fmt.Errorf("%s: %w", s.flag, err)
 			}
+			if secret == "" {
+				return t, usageError{fmt.Errorf("%s %s: the file is empty", s.flag, s.file)}
+			}
 			*s.to = secret
 		}
+		*s.to = strings.Trim(*s.to, `"'`) // pasted with its quotes
 		switch {
 		case *s.to == "" && s.needed:
 			return t, usageError{fmt.Errorf("%s is not set; set it, or name a file with %s. Where to find it stands in the README under 'Putting it into your Slack'", s.variable, s.flag)}
 		case *s.to != "" && !strings.HasPrefix(*s.to, s.as):
-			return t, usageError{fmt.Errorf("%s does not begin with %s: it is another token", cmp.Or(s.file, s.variable), s.as)}
+			return t, usageError{fmt.Errorf("%s does not begin with %s: it is another token. The bot token begins with xoxb-, the app-level one with xapp-", cmp.Or(s.file, s.variable), s.as)}
+		case strings.ContainsAny(*s.to, " \t\n") || strings.HasSuffix(*s.to, "..."):
+			return t, usageError{fmt.Errorf("%s is no token: it has more than one word or line, or was shortened", cmp.Or(s.file, s.variable))}
 		}
 	}
 	return t, nil
@@ -183,6 +226,9 @@ func (o *slackOptions) secretFile(name string) (string, error) {
 		return "", err
 	}
 	const most = 4 << 10
+	if info.IsDir() {
+		return "", fmt.Errorf("%s is a folder; name the file with the secret in it", name)
+	}
 	if info.Size() > most {
 		return "", fmt.Errorf("%s has %d bytes; a secret has a line", name, info.Size())
 	}
@@ -222,7 +268,7 @@ func (o *slackOptions) serve(ctx context.Context, t service.Tokens) (err error) 
 	if o.listen != "" {
 		var listening net.ListenConfig
 		if options.Listen, err = listening.Listen(ctx, "tcp", o.listen); err != nil {
-			return fmt.Errorf("listening for Slack's requests: %w", err)
+			return fmt.Errorf("listening for Slack's requests (another address can be given by --listen): %w", err)
 		}
 	}
 	return service.Run(ctx, options)
