@@ -72,13 +72,20 @@ func (b *Bot) Handle(ctx context.Context, in Incoming) (Reply, error) {
 }
 
 func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
-	t, err := b.begin(ctx, in.envelope(), caseOf(in))
+	id := caseOf(in)
+	if of, ok := messageOf(in); ok {
+		var err error
+		if id, err = b.caseWith(ctx, in.envelope(), of); err != nil {
+			return Reply{}, err
+		}
+	}
+	t, err := b.begin(ctx, in.envelope(), id)
 	if err != nil {
 		return Reply{}, err
 	}
 	switch in := in.(type) {
 	case Text:
-		t.text(ctx, in.Text)
+		t.text(ctx, in.Text, in.Secrets)
 	case Edit:
 		t.edit(ctx, in.Text)
 	case Deletion:
@@ -111,6 +118,57 @@ func caseOf(in Incoming) store.CaseID {
 		return in.Case
 	}
 	return 0
+}
+
+// messageOf is the earlier message that an event is about.
+func messageOf(in Incoming) (string, bool) {
+	switch in := in.(type) {
+	case Edit:
+		return in.Message, true
+	case Deletion:
+		return in.Message, true
+	}
+	return "", false
+}
+
+// mostSearched is how many cases are looked through for a message.
+const mostSearched = 2000
+
+// caseWith is the case that holds a message, or 0. It need not be the newest of
+// its conversation, nor of that conversation at all, where somebody wrote
+// directly.
+func (b *Bot) caseWith(ctx context.Context, env Envelope, message string) (store.CaseID, error) {
+	id, err := b.caseFor(ctx, env)
+	if err != nil {
+		return 0, fmt.Errorf("looking for the conversation's case: %w", err)
+	}
+	if id != 0 {
+		if c, err := b.store.Case(ctx, id); err != nil || holds(c, message) {
+			return id, err
+		}
+	}
+	looked := 0
+	for after := store.Cursor(""); looked < mostSearched; {
+		page, err := b.store.Cases(ctx, store.Query{Newest: true, Limit: 200}, after)
+		if err != nil {
+			return 0, fmt.Errorf("looking for the case of a message: %w", err)
+		}
+		for _, c := range page.Cases {
+			if (env.Direct || c.Conversation == env.Conversation) && holds(c, message) {
+				return c.ID, nil
+			}
+		}
+		looked += len(page.Cases)
+		if after = page.Next; after == "" {
+			break
+		}
+	}
+	return 0, nil
+}
+
+// holds tells whether a message is part of a case.
+func holds(c store.Case, message string) bool {
+	return slices.ContainsFunc(c.Events, func(e store.Event) bool { return e.Message != nil && e.Message.ID == message })
 }
 
 // begin finds the case that an event belongs to: the one that it names, if it
@@ -165,6 +223,7 @@ func (b *Bot) caseFor(ctx context.Context, env Envelope) (store.CaseID, error) {
 // finish stores the turn in one change and completes the reply.
 func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
 	t.reply.New = append(slices.Clone(t.env.News), t.reply.New...)
+	t.repeatStep()
 	if err := t.posting(); err != nil {
 		return Reply{}, err
 	}
@@ -185,8 +244,11 @@ func (b *Bot) finish(ctx context.Context, t *turn) (Reply, error) {
 		return Reply{}, fmt.Errorf("storing the message: %w", err)
 	}
 	if receipt.Repeated {
-		if err := json.Unmarshal(receipt.Reply, &t.reply); err != nil {
-			return Reply{}, fmt.Errorf("reading the first reply: %w", err)
+		t.reply = Reply{} // where its text was erased
+		if len(receipt.Reply) > 0 {
+			if err := json.Unmarshal(receipt.Reply, &t.reply); err != nil {
+				return Reply{}, fmt.Errorf("reading the first reply: %w", err)
+			}
 		}
 		t.reply.Repeated = true
 	}

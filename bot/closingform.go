@@ -71,7 +71,7 @@ func (t *turn) closingForm(in Form) {
 	msg := intake.Message{Command: intake.Close, Cause: in.Fields[FieldCause], Confirmed: in.Fields[FieldConfirmed]}
 	wrong := map[string]string{}
 	var err error
-	if msg.Minutes, err = readMinutes(in.Fields[FieldMinutes]); err != nil || msg.Minutes < 1 || msg.Minutes > 24*60 {
+	if msg.Minutes, err = readMinutes(in.Fields[FieldMinutes]); err != nil || !(msg.Minutes >= 1 && msg.Minutes <= 24*60) { // not a number is neither
 		wrong[FieldMinutes] = t.say("field_minutes")
 	}
 	if known := t.pack().Cause(msg.Cause) != nil || msg.Cause == noFault || msg.Cause == diagnosis.SomethingElse; !known {

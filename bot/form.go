@@ -128,7 +128,7 @@ func (e *FieldErrors) Error() string {
 // that went on is still good, as a field names what it is about; that of a
 // closed one is not.
 func (t *turn) form(ctx context.Context, in Form) {
-	if in.Case != t.old.ID || in.Version > t.old.Version || t.old.State != store.Open {
+	if in.Case != t.old.ID || in.Version > t.old.Version || t.old.State != store.Open || !t.here() {
 		t.reply.Headline = t.say("old_form")
 		return
 	}

@@ -39,10 +39,11 @@ func Pseudonym(name string) string {
 // Form, File or Timer.
 type Incoming interface{ envelope() Envelope }
 
-// Text is a message as typed.
+// Text is a message as typed. Secrets were taken out of it before, so many.
 type Text struct {
 	Envelope
-	Text string
+	Text    string
+	Secrets int
 }
 
 // Edit replaces the text of an earlier message, named by Envelope.Message.

@@ -16,6 +16,15 @@ type Posting struct {
 	Of    string `json:"of,omitempty"`
 	Reply *Reply `json:"reply,omitempty"` // of no delivery
 	Timer string `json:"timer,omitempty"`
+	// Ask is a question that is to be posted, and answered below.
+	Ask *Question `json:"ask,omitempty"`
+}
+
+// Question is what somebody asked where no message stands yet.
+type Question struct {
+	User    string `json:"user"`              // as the transport names people; only until it is posted
+	Text    string `json:"text"`              // redacted
+	Secrets int    `json:"secrets,omitempty"` // that were taken out of it
 }
 
 // ReadPosting reads an entry of the outbox that was put in here; the reply to a
@@ -48,9 +57,16 @@ func ReadPosting(ctx context.Context, st store.Store, o store.Outgoing) (Posting
 
 // PostingOf is the body of an outbox entry that posts a reply to no delivery.
 func PostingOf(r Reply) ([]byte, error) {
-	body, err := json.Marshal(Posting{Reply: &r})
+	return encode(Posting{Reply: &r})
+}
+
+// AskingOf is the body of an outbox entry that posts a question.
+func AskingOf(q Question) ([]byte, error) { return encode(Posting{Ask: &q}) }
+
+func encode(p Posting) ([]byte, error) {
+	body, err := json.Marshal(p)
 	if err != nil {
-		return nil, fmt.Errorf("encoding a reply: %w", err)
+		return nil, fmt.Errorf("encoding an outgoing message: %w", err)
 	}
 	return body, nil
 }
@@ -65,9 +81,9 @@ func (t *turn) posting() error {
 	if posting.Of == "" {
 		posting.Reply = &t.reply
 	}
-	body, err := json.Marshal(posting)
+	body, err := encode(posting)
 	if err != nil {
-		return fmt.Errorf("encoding an outgoing message: %w", err)
+		return err
 	}
 	o := store.Outgoing{Channel: t.env.Conversation, Body: body, Held: t.env.Held}
 	if len(t.events) == 0 {
@@ -75,6 +91,16 @@ func (t *turn) posting() error {
 	}
 	t.outbox = append(t.outbox, o)
 	return nil
+}
+
+// repeatStep says the step that was asked for with a message before this one,
+// where that reply was held and this one asks for nothing.
+func (t *turn) repeatStep() {
+	s, ok := lastStep(t.old)
+	if len(t.env.News) == 0 || t.reply.Step != nil || !ok || s.Result != "" || t.now().State == store.Closed {
+		return
+	}
+	t.reply.Step = &Step{Kind: s.Kind, Readings: s.Readings, Cause: s.Cause, Says: s.Says, Minutes: s.Minutes, Choices: s.Choices}
 }
 
 // entry is the reply's entry of the outbox, for the caller to send; nil where

@@ -45,13 +45,13 @@ func (t *turn) now() store.Case {
 func (t *turn) pack() *knowledge.Pack { return t.use.model.Program().Pack() }
 
 // text handles a message as typed.
-func (t *turn) text(ctx context.Context, text string) {
+func (t *turn) text(ctx context.Context, text string, secrets int) {
 	if reason := t.unreadable(text); reason != "" {
 		t.reply.Headline = reason
 		return
 	}
 	clean, found := redact.Redact(text)
-	t.read(ctx, clean, len(found), false)
+	t.read(ctx, clean, secrets+len(found), false)
 }
 
 // unreadable says why a message can't be used at all, or "".
@@ -116,7 +116,7 @@ func (t *turn) read(ctx context.Context, clean string, redacted int, edit bool) 
 
 // recorded tells whether the message is part of the case; a calculation is not.
 func (t *turn) recorded() bool {
-	return slices.ContainsFunc(t.old.Events, func(e store.Event) bool { return e.Message != nil && e.Message.ID == t.env.Message })
+	return holds(t.old, t.env.Message)
 }
 
 // open starts a new case; the old one, if any, stays as it was.
@@ -319,13 +319,19 @@ func (t *turn) site(msg intake.Message) {
 	}
 }
 
-// edit reads an edited message again in place of the old one.
+// edit reads an edited message again in place of the old one. One that is part
+// of no case may be a calculation, which is done again.
 func (t *turn) edit(ctx context.Context, text string) {
-	if t.old.ID == 0 || t.unreadable(text) != "" {
+	if t.unreadable(text) != "" {
 		return
 	}
 	clean, found := redact.Redact(text)
-	t.read(ctx, clean, len(found), true)
+	switch {
+	case !t.recorded():
+		t.calculates(clean)
+	case t.old.State == store.Open: // a typo mended afterwards changes no outcome
+		t.read(ctx, clean, len(found), true)
+	}
 }
 
 // stands tells whether the question of a reply, given by the case's version
@@ -333,7 +339,7 @@ func (t *turn) edit(ctx context.Context, text string) {
 // as why, leaves it standing.
 func (t *turn) stands(id store.CaseID, version uint64) bool {
 	switch {
-	case id != t.old.ID || version > t.old.Version:
+	case id != t.old.ID || version > t.old.Version || !t.here():
 		return false
 	case version == t.old.Version:
 		return true
@@ -342,13 +348,22 @@ func (t *turn) stands(id store.CaseID, version uint64) bool {
 	return ok && t.old.State == store.Open && s.Result == "" && s.Version != 0 && s.Version <= version
 }
 
+// here tells whether the case is talked about where the event came from. Another
+// case book numbers its cases alike, and its buttons may still be there.
+func (t *turn) here() bool {
+	if t.env.Direct {
+		return slices.Contains(t.old.Actors, t.env.Actor)
+	}
+	return t.old.Conversation == t.env.Conversation
+}
+
 // choice takes a button as the answer that it stands for.
 func (t *turn) choice(ctx context.Context, in Choice) {
 	if !t.stands(in.Case, in.Version) {
 		t.reply.Headline = t.say("old_button")
 		return
 	}
-	t.text(ctx, in.Value)
+	t.text(ctx, in.Value, 0)
 }
 
 // timer says what a reminder is about, if it still holds.

@@ -45,10 +45,10 @@ type App struct {
 	lanes   *lanes
 	parked  parked
 	seen    *lru.Cache[string, struct{}] // deliveries that were stored of late
-	called  *lru.Cache[string, struct{}] // threads in which it was called of late, with a case or without
+	called  *lru.Cache[string, string]   // who called it of late in a thread that has no case yet
 	sent    partsSent
 	replies *lru.Cache[uint64, bot.Reply] // that were made here, by their entries
-	newest  newest
+	mark    mark
 
 	mu   sync.Mutex
 	end  error
@@ -90,7 +90,7 @@ func New(ctx context.Context, o Options) *App {
 		}
 	}
 	return &App{
-		Options: o, lanes: newLanes(ctx, o.AtOnce), seen: newKeys(), called: newKeys(), replies: newCache[uint64, bot.Reply](mostReplies), over: make(chan struct{}),
+		Options: o, lanes: newLanes(ctx, o.Log, o.AtOnce), seen: newKeys(), called: newCache[string, string](mostKeys), replies: newCache[uint64, bot.Reply](mostReplies), over: make(chan struct{}),
 		roster: roster{people: o.People, api: o.API, now: o.Now, log: o.Log},
 	}
 }
@@ -122,6 +122,9 @@ func (a *App) Wait() {
 
 // Receive is the Receiver of the app.
 func (a *App) Receive(ctx context.Context, d Delivery, done func([]byte, error)) {
+	var once sync.Once
+	answer := done
+	done = func(with []byte, err error) { once.Do(func() { answer(with, err) }) }
 	switch d.Kind {
 	case Events:
 		a.event(ctx, d, done)
@@ -214,12 +217,7 @@ func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done
 		case err == nil:
 			a.seen.Add(delivery, struct{}{})
 			done(nil, nil)
-			if r.Entry != nil {
-				a.replies.Add(r.Entry.ID, r)
-				a.Take(*r.Entry)
-			} else {
-				a.Kick()
-			}
+			a.hand(r)
 			return r, true
 		case errors.As(err, &fields):
 			done(formErrors(fields), nil)
@@ -230,9 +228,9 @@ func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done
 			done(nil, err)
 			a.giveUp(err)
 			return bot.Reply{}, false
-		case errors.Is(err, store.ErrInvalid):
-			a.Log.Error("an event can't be stored", "delivery", delivery, "error", err)
-			done(nil, nil)
+		case !errors.Is(err, store.ErrUnavailable) && !errors.Is(err, store.ErrConflict) && ctx.Err() == nil:
+			a.Log.Error("an event can't be handled", "delivery", delivery, "error", err)
+			done(nil, nil) // it would go wrong again
 			return bot.Reply{}, false
 		}
 		a.Log.Error("an event is not stored yet", "delivery", delivery, "error", err)
@@ -243,6 +241,16 @@ func (a *App) handle(ctx context.Context, in bot.Incoming, delivery string, done
 		case <-time.After(wait):
 		}
 	}
+}
+
+// hand has a reply sent.
+func (a *App) hand(r bot.Reply) {
+	if r.Entry == nil {
+		a.Kick()
+		return
+	}
+	a.replies.Add(r.Entry.ID, r)
+	a.Take(*r.Entry)
 }
 
 // How long is waited before the store is tried again.

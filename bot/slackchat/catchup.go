@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/slack-go/slack"
@@ -24,39 +25,107 @@ const (
 	mostChannels = 20
 )
 
+// mark is the time up to which nothing was missed.
+type mark struct {
+	mu sync.Mutex
+	at time.Time
+}
+
+func (m *mark) get() time.Time {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.at
+}
+
+func (m *mark) set(at time.Time) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.at = at
+}
+
+// Begin notes up to when messages are known to have been taken, and reads who
+// may what. It is called before anything is delivered.
+func (a *App) Begin(ctx context.Context) error {
+	a.roster.load(ctx)
+	_, _, last, err := a.known(ctx)
+	if err != nil {
+		return fmt.Errorf("looking for the newest message: %w", err)
+	}
+	if !last.IsZero() { // else nothing was ever said: there is nothing to miss
+		a.mark.set(last)
+	}
+	return nil
+}
+
 // CatchUp takes the messages that were missed while there was no connection:
-// those written since the newest that was stored or delivered. Slack delivers
-// again what was not acknowledged; this is for what it gave up on.
-func (a *App) CatchUp(ctx context.Context) error {
-	open, channels, last, err := a.known(ctx)
+// those written since the last time that nothing was. Slack delivers again what
+// was not acknowledged; this is for what it gave up on. What was answered before
+// is known by its delivery. It tries until it succeeds or ctx ends.
+func (a *App) CatchUp(ctx context.Context) {
+	begun := a.Now()
+	last := a.mark.get()
+	if last.IsZero() {
+		a.mark.set(begun)
+		return
+	}
+	since := last.Add(-overlap)
+	if earliest := begun.Add(-longestGap); since.Before(earliest) {
+		since = earliest
+	}
+	for wait := time.Second; ; wait = min(2*wait, time.Minute) {
+		err := a.catchUp(ctx, since)
+		if err == nil {
+			a.mark.set(begun)
+			return
+		}
+		if ctx.Err() != nil {
+			return
+		}
+		a.Log.Error("missed messages can't be looked for yet", "error", err)
+		if pause(ctx, wait) != nil {
+			return
+		}
+	}
+}
+
+// catchUp looks into the channels first: what was missed there may have opened
+// threads.
+func (a *App) catchUp(ctx context.Context, since time.Time) error {
+	_, channels, _, err := a.known(ctx)
 	if err != nil {
 		return fmt.Errorf("looking for conversations to catch up on: %w", err)
 	}
-	if seen, ok := a.newest.time(); ok && seen.After(last) {
-		last = seen
-	}
-	if last.IsZero() {
-		return nil // nothing was ever said: there is nothing to miss
-	}
-	since := last.Add(-overlap)
-	if earliest := a.Now().Add(-longestGap); since.Before(earliest) {
-		since = earliest
-	}
-	var failed error
-	for _, c := range slices.Concat(channels, open) {
+	for _, c := range channels {
 		if err := a.catchUpOn(ctx, c, since); err != nil {
-			if AsFatal(err) != nil || ctx.Err() != nil {
-				return err
-			}
-			failed = errors.Join(failed, err)
+			return err
 		}
 	}
-	return failed
+	threads, _, _, err := a.known(ctx)
+	if err != nil {
+		return fmt.Errorf("looking for threads to catch up on: %w", err)
+	}
+	for _, t := range threads {
+		// What was said before the bot was called was not said to it.
+		from := since
+		if t.opened.After(from) {
+			from = t.opened
+		}
+		if err := a.catchUpOn(ctx, t.conversation, from); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openThread is the thread of an open case.
+type openThread struct {
+	conversation
+	opened time.Time
 }
 
 // known are the threads of open cases and the channels that cases are in,
 // newest first, and the time of the newest message of any.
-func (a *App) known(ctx context.Context) (threads, channels []conversation, last time.Time, err error) {
+func (a *App) known(ctx context.Context) (threads []openThread, channels []conversation, last time.Time, err error) {
 	for _, channel := range a.Channels {
 		channels = append(channels, conversation{a.Team, channel, ""})
 	}
@@ -75,15 +144,15 @@ func (a *App) known(ctx context.Context) (threads, channels []conversation, last
 		if whole := (conversation{a.Team, c.channel, ""}); !slices.Contains(channels, whole) && len(channels) < mostChannels {
 			channels = append(channels, whole)
 		}
-		if c.thread != "" && found.State == store.Open && len(threads) < mostThreads && !slices.Contains(threads, c) {
-			threads = append(threads, c)
+		if c.thread != "" && found.State == store.Open && len(threads) < mostThreads {
+			threads = append(threads, openThread{c, found.Opened})
 		}
 	}
 	return threads, channels, last, nil
 }
 
-// catchUpOn takes what was written in a channel or a thread since a time. Who
-// was answered before is not answered again, by the key of the delivery.
+// catchUpOn takes what was written in a channel or a thread since a time, and
+// returns when it is stored. A channel that the bot can't look into is left out.
 func (a *App) catchUpOn(ctx context.Context, c conversation, since time.Time) error {
 	var messages []slack.Message
 	err := a.patiently(ctx, func() error {
@@ -91,20 +160,31 @@ func (a *App) catchUpOn(ctx context.Context, c conversation, since time.Time) er
 		messages, err = a.writtenSince(ctx, c, since)
 		return err
 	})
+	if refused := (slack.SlackErrorResponse{}); errors.As(err, &refused) && !passing[refused.Err] {
+		a.Log.Warn("missed messages of a channel can't be read", "channel", c.channel, "code", refused.Err)
+		return nil
+	}
 	if err != nil {
 		return fmt.Errorf("catching up on %s: %w", c.channel, err)
 	}
 	slices.SortFunc(messages, func(x, y slack.Message) int { return cmp.Compare(x.Timestamp, y.Timestamp) })
+	var stored sync.WaitGroup
 	for _, m := range messages {
-		if m.Timestamp < stampOf(since) || !written[m.SubType] {
+		if m.Timestamp < stampOf(since) || !written[m.SubType] || m.Timestamp == c.thread {
 			continue
 		}
-		a.said(ctx, c.channel, message{
-			Subtype: m.SubType, User: m.User, Bot: m.BotID, Text: m.Text, Stamp: m.Timestamp, Thread: threadIn(m), Files: filesIn(m),
-		}, func([]byte, error) {})
+		stored.Add(1)
+		var once sync.Once
+		a.said(c.channel, message{
+			Subtype: m.SubType, User: m.User, Bot: m.BotID, Team: m.Team, Text: m.Text, Stamp: m.Timestamp, Thread: threadIn(m), Files: filesIn(m), late: true,
+		}, func([]byte, error) { once.Do(stored.Done) })
 	}
+	stored.Wait()
 	return nil
 }
+
+// passing are answers of Slack's after which trying again helps.
+var passing = map[string]bool{"internal_error": true, "fatal_error": true, "service_unavailable": true, "request_timeout": true, "ratelimited": true, "rate_limited": true}
 
 // threadIn is the thread that a message of a history is a reply in: the first
 // of a thread is none in itself.
@@ -118,7 +198,7 @@ func threadIn(m slack.Message) string {
 func filesIn(m slack.Message) []file {
 	var out []file
 	for _, f := range m.Files {
-		out = append(out, file{ID: f.ID, Name: f.Name, Link: f.Permalink, Access: f.FileAccess, External: f.IsExternal})
+		out = append(out, file{ID: f.ID, Name: f.Name, Link: f.Permalink, Access: f.FileAccess})
 	}
 	return out
 }

@@ -38,6 +38,8 @@ type message struct {
 	Thread  string `json:"thread_ts"`
 	Edited  *edit  `json:"edited"`
 	Files   []file `json:"files"`
+
+	late bool // found afterwards, and not delivered
 }
 
 type edit struct {
@@ -47,11 +49,10 @@ type edit struct {
 
 // file is a photo or file. Slack tells more of it, or asks to look it up.
 type file struct {
-	ID       string `json:"id"`
-	Name     string `json:"name"`
-	Link     string `json:"permalink"`
-	Access   string `json:"file_access"`
-	External bool   `json:"is_external"`
+	ID     string `json:"id"`
+	Name   string `json:"name"`
+	Link   string `json:"permalink"`
+	Access string `json:"file_access"`
 }
 
 // decodeEvent reads a payload of the Events API.

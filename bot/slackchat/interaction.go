@@ -75,11 +75,6 @@ func (a *App) pressed(ctx context.Context, i interaction, done func([]byte, erro
 		done(nil, nil) // such as a link on the home page
 		return
 	}
-	if hint := a.hintFor(ctx, i.User.ID, i.User.Team, i.Channel.ID); hint != "" {
-		done(nil, nil)
-		a.aside(ctx, func(ctx context.Context) { a.hint(ctx, i.Channel.ID, i.User.ID, i.Message.Thread, hint) })
-		return
-	}
 	act := i.Actions[0]
 	p, err := blocks.ParseValue(act.Value)
 	if err != nil {
@@ -88,24 +83,31 @@ func (a *App) pressed(ctx context.Context, i interaction, done func([]byte, erro
 		return
 	}
 	c := a.threadOf(i.Channel.ID, i.Message.Stamp, i.Message.Thread)
+	stamp := cmp.Or(act.Stamp, stampOf(a.Now()))
+	who := asks{i.User.ID, i.User.Team, c.channel, i.Message.Thread, c.delivery("press", i.User.ID, stamp, "hint"), false}
 	if act.ID == blocks.OpenReadings || act.ID == blocks.OpenClosing {
 		done(nil, nil)
-		a.aside(ctx, func(ctx context.Context) { a.openForm(ctx, act.ID, p, c, i) })
+		a.aside(ctx, func(ctx context.Context) {
+			if a.permitted(ctx, who, func([]byte, error) {}) {
+				a.openForm(ctx, act.ID, p, c, i)
+			}
+		})
 		return
 	}
 	if !strings.HasPrefix(act.ID, blocks.Answer) {
 		done(nil, nil)
 		return
 	}
-	at, ok := timeOf(act.Stamp)
+	at, ok := timeOf(stamp)
 	if !ok {
 		at = a.Now()
 	}
-	stamp := cmp.Or(act.Stamp, stampOf(at))
 	delivery := c.delivery(i.Message.Stamp, "press", i.User.ID, stamp)
-	a.lanes.add(c.String(), job{stamp: stamp, run: func(ctx context.Context, now circumstances) *held {
-		env := a.envelope(c, i.User.ID, delivery, "press-"+stamp, at, now)
-		a.handle(ctx, bot.Choice{Envelope: env, Case: p.Case, Version: p.Version, Value: p.Answer}, delivery, done)
+	a.lanes.add(c.String(), job{stamp: stamp, done: done, run: func(ctx context.Context, now circumstances) *held {
+		if a.permitted(ctx, who, done) {
+			env := a.envelope(c, i.User.ID, delivery, "press-"+stamp, at, now)
+			a.handle(ctx, bot.Choice{Envelope: env, Case: p.Case, Version: p.Version, Value: p.Answer}, delivery, done)
+		}
 		return nil
 	}})
 }
@@ -146,14 +148,12 @@ func (a *App) submitted(ctx context.Context, i interaction, done func([]byte, er
 		done(nil, nil)
 		return
 	}
-	if hint := a.hintFor(ctx, i.User.ID, i.User.Team, c.channel); hint != "" {
-		done(nil, nil)
-		a.aside(ctx, func(ctx context.Context) { a.hint(ctx, c.channel, i.User.ID, c.thread, hint) })
-		return
-	}
 	delivery := c.delivery("form", i.View.ID)
 	sent := a.Now()
-	a.lanes.add(c.String(), job{stamp: stampOf(sent), run: func(ctx context.Context, now circumstances) *held {
+	a.lanes.add(c.String(), job{stamp: stampOf(sent), done: done, run: func(ctx context.Context, now circumstances) *held {
+		if !a.permitted(ctx, asks{i.User.ID, i.User.Team, c.channel, c.thread, delivery + "/hint", false}, done) {
+			return nil
+		}
 		env := a.envelope(c, i.User.ID, delivery, "form-"+i.View.ID, sent, now)
 		a.handle(ctx, bot.Form{
 			Envelope: env, Case: p.Case, Version: p.Version, Closing: i.View.Callback == blocks.ClosingForm,
@@ -165,14 +165,29 @@ func (a *App) submitted(ctx context.Context, i interaction, done func([]byte, er
 
 // home publishes the home page of a user.
 func (a *App) home(ctx context.Context, user string) {
-	lead := a.roster.lead(ctx, user)
-	h, err := a.Bot.Home(ctx, a.actor(user), lead, a.Now())
+	view, err := a.homeOf(ctx, user)
 	if err == nil {
-		_, err = a.API.PublishViewContext(ctx, slack.PublishViewContextRequest{UserID: user, View: blocks.Home(h, a.link)})
+		_, err = a.API.PublishViewContext(ctx, slack.PublishViewContextRequest{UserID: user, View: view})
 	}
 	if err != nil {
 		a.Log.Error("a home page could not be shown", "error", err)
 	}
+}
+
+func (a *App) homeOf(ctx context.Context, user string) (slack.HomeTabViewRequest, error) {
+	allowed, err := a.roster.allowed(ctx, user)
+	if err != nil {
+		return slack.HomeTabViewRequest{}, err
+	}
+	if !allowed {
+		return blocks.Notice(wording.In("").Say("not_allowed")), nil
+	}
+	lead, err := a.roster.lead(ctx, user)
+	if err != nil {
+		return slack.HomeTabViewRequest{}, err
+	}
+	h, err := a.Bot.Home(ctx, a.actor(user), lead, a.Now())
+	return blocks.Home(h, a.link), err
 }
 
 // link is where a conversation can be opened.

@@ -2,6 +2,10 @@ package slackchat
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -12,7 +16,8 @@ import (
 
 // job is one thing to do in a conversation.
 type job struct {
-	stamp string // what was sent first is done first
+	done  func(answer []byte, err error) // called by run; nil where nobody waits
+	stamp string                         // what was sent first is done first
 	// text tells that it is a message in words: several that wait are answered
 	// together, by the last.
 	text bool
@@ -44,6 +49,7 @@ func (h *held) news() []string {
 // lanes do the jobs of a conversation one after the other, those of different
 // conversations at the same time.
 type lanes struct {
+	log   *slog.Logger
 	ctx   context.Context
 	free  chan struct{} // a token for each that may run
 	done  sync.WaitGroup
@@ -77,14 +83,26 @@ const easy = 20
 // pressing is by how much there is more to do than that.
 func (r *rate) pressing() int { return max(0, max(r.during, r.last)-easy) }
 
-func newLanes(ctx context.Context, atOnce int) *lanes {
-	return &lanes{ctx: ctx, free: make(chan struct{}, atOnce), jobs: map[string][]job{}}
+func newLanes(ctx context.Context, log *slog.Logger, atOnce int) *lanes {
+	return &lanes{ctx: ctx, log: log, free: make(chan struct{}, atOnce), jobs: map[string][]job{}}
 }
+
+// mostJobs is how many jobs wait at the most: what comes on top is not taken, and
+// Slack delivers it again.
+const mostJobs = 20_000
+
+var errTooMany = errors.New("too many messages wait already")
 
 // add puts a job into its lane. It never blocks.
 func (l *lanes) add(lane string, j job) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if l.count >= mostJobs {
+		if j.done != nil {
+			go j.done(nil, errTooMany)
+		}
+		return
+	}
 	waiting, running := l.jobs[lane]
 	l.jobs[lane] = append(waiting, j)
 	l.rate.count(time.Now())
@@ -109,10 +127,24 @@ func (l *lanes) drain(lane string) {
 			return
 		}
 		c.held = before
-		if h := j.run(l.ctx, c); j.text {
+		if h := l.do(j, c); j.text {
 			before = h
 		}
 	}
+}
+
+// do does a job. One that panics would come again and again, as it is not
+// acknowledged: it is, and what it was is logged without its words.
+func (l *lanes) do(j job, c circumstances) (h *held) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			l.log.Error("a message could not be handled", "stamp", j.stamp, "fault", fmt.Sprintf("%T", fault), "stack", string(debug.Stack()))
+			if j.done != nil {
+				j.done(nil, nil)
+			}
+		}
+	}()
+	return j.run(l.ctx, c)
 }
 
 // next takes the earliest job of a lane, or closes the lane.

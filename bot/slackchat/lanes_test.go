@@ -3,6 +3,7 @@ package slackchat
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"slices"
 	"sync"
 	"testing"
@@ -16,7 +17,7 @@ import (
 // first; lanes don't wait for each other.
 func TestLanes(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := newLanes(t.Context(), 8)
+		l := newLanes(t.Context(), slog.New(slog.DiscardHandler), 8)
 		var mu sync.Mutex
 		done := map[string][]string{}
 		busy := map[string]int{}
@@ -58,7 +59,7 @@ func TestLanes(t *testing.T) {
 // Only so many run at once, and a job learns how many wait.
 func TestLanesAtOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := newLanes(t.Context(), 2)
+		l := newLanes(t.Context(), slog.New(slog.DiscardHandler), 2)
 		var mu sync.Mutex
 		running, most, waiting := 0, 0, 0
 		for i := range 10 {
@@ -89,7 +90,7 @@ func TestHeldInALane(t *testing.T) {
 		"a button between": {"25", "[1: false [] 2: false [] 2: false [] 3: false []]"},
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			l := newLanes(t.Context(), 1)
+			l := newLanes(t.Context(), slog.New(slog.DiscardHandler), 1)
 			var log []string
 			say := func(stamp string) job {
 				return job{stamp: stamp, text: true, run: func(_ context.Context, c circumstances) *held {
@@ -111,5 +112,17 @@ func TestHeldInALane(t *testing.T) {
 				t.Errorf("%s: %s; want %s", name, got, c.want)
 			}
 		})
+	}
+}
+
+// A job that panics is acknowledged, and the next is done all the same.
+func TestPanicInALane(t *testing.T) {
+	l := newLanes(t.Context(), slog.New(slog.DiscardHandler), 1)
+	acknowledged, next := false, false
+	l.add("a", job{stamp: "1", done: func(_ []byte, err error) { acknowledged = err == nil }, run: func(context.Context, circumstances) *held { panic("x") }})
+	l.add("a", job{stamp: "2", run: func(context.Context, circumstances) *held { next = true; return nil }})
+	l.wait()
+	if !acknowledged || !next {
+		t.Errorf("acknowledged %v, the next done %v", acknowledged, next)
 	}
 }

@@ -1,7 +1,6 @@
 package slackchat
 
 import (
-	"context"
 	"slices"
 	"strings"
 	"sync"
@@ -15,6 +14,7 @@ type parked struct {
 	mu      sync.Mutex
 	threads map[string][]parkedMessage
 	count   int
+	expired time.Time // when old ones were dropped last
 }
 
 type parkedMessage struct {
@@ -30,8 +30,9 @@ const (
 func (p *parked) put(thread string, m message, now time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.count >= mostParked {
+	if p.count >= mostParked || now.Sub(p.expired) > time.Minute {
 		p.expire(now)
+		p.expired = now
 	}
 	if p.count >= mostParked {
 		return
@@ -61,6 +62,17 @@ func (p *parked) keep(thread string, good func(parkedMessage) bool) {
 	}
 }
 
+// edit changes the text of a message that is parked.
+func (p *parked) edit(thread, stamp, text string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for i := range p.threads[thread] {
+		if m := &p.threads[thread][i]; m.Stamp == stamp {
+			m.Text = text
+		}
+	}
+}
+
 func (p *parked) drop(thread, stamp string) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -84,8 +96,8 @@ func (p *parked) take(thread, stamp string, now time.Time) []message {
 
 // unpark has the messages answered that were delivered before the one that
 // opened their case.
-func (a *App) unpark(ctx context.Context, c conversation, stamp string) {
+func (a *App) unpark(c conversation, stamp string) {
 	for _, m := range a.parked.take(c.String(), stamp, a.Now()) {
-		a.said(ctx, c.channel, m, func([]byte, error) {})
+		a.said(c.channel, m, func([]byte, error) {})
 	}
 }

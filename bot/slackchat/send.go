@@ -75,6 +75,8 @@ func (a *App) Post(ctx context.Context, e store.Leased) error {
 		return err
 	case p.Timer != "":
 		return a.remind(ctx, e, p.Timer)
+	case p.Ask != nil:
+		return a.ask(ctx, e, c, *p.Ask)
 	case p.Reply == nil:
 		return fmt.Errorf("outbox entry %d says nothing: %w", e.ID, ErrNeverSent)
 	}
@@ -161,9 +163,15 @@ func (a *App) post(ctx context.Context, c conversation, m blocks.Message, key st
 // that has several messages is not posted again.
 func (a *App) Posted(ctx context.Context, e store.Leased) (bool, error) {
 	c, ok := parseConversation(e.Channel)
+	if !ok {
+		return false, nil // Post says what is wrong
+	}
 	p, err := a.posting(ctx, e)
-	if !ok || err != nil || p.Reply == nil {
-		return false, nil // Post says what is wrong; a reminder is answered once, by its delivery
+	if err != nil && !errors.Is(err, store.ErrInvalid) {
+		return false, err
+	}
+	if err != nil || p.Reply == nil {
+		return false, nil // Post says what is wrong, or looks itself; a reminder is answered once, by its delivery
 	}
 	found, err := a.postedIn(ctx, c, replyEvent)
 	if err != nil {

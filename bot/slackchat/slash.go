@@ -14,6 +14,7 @@ import (
 	"ferrule/bot/redact"
 	"ferrule/bot/slackchat/markup"
 	"ferrule/bot/wording"
+	"ferrule/store"
 )
 
 // command is what is used of a slash command.
@@ -53,15 +54,33 @@ func (a *App) slash(ctx context.Context, d Delivery, done func([]byte, error)) {
 		done(private(say("wrong_channel")), nil)
 		return
 	}
-	if hint := a.hintFor(ctx, s.User, "", s.Channel); hint != "" {
+	a.aside(ctx, func(ctx context.Context) { a.take(ctx, s, text, done) })
+}
+
+// take puts a question into the outbox, from where it is posted and answered:
+// posting may take longer than Slack waits for the acknowledgement.
+func (a *App) take(ctx context.Context, s command, text string, done func([]byte, error)) {
+	hint, err := a.hintFor(ctx, asks{user: s.User, channel: s.Channel})
+	if err == nil && hint != "" {
 		done(private(hint), nil)
 		return
 	}
-	key := conversation{a.Team, s.Channel, ""}.delivery("slash", s.Trigger)
-	a.lanes.add(key, job{run: func(ctx context.Context, now circumstances) *held {
-		a.ask(ctx, s, d, text, key, now, done)
-		return nil
-	}})
+	c := conversation{a.Team, s.Channel, ""}
+	clean, found := redact.Redact(text)
+	if err == nil {
+		var body []byte
+		body, err = bot.AskingOf(bot.Question{User: s.User, Text: clean, Secrets: len(found)})
+		if err == nil {
+			_, err = a.Store.Apply(ctx, store.Change{Delivery: c.delivery("slash", s.Trigger), Outbox: []store.Outgoing{{Channel: c.String(), Body: body}}})
+		}
+	}
+	if err != nil {
+		a.Log.Error("a slash command could not be taken", "channel", s.Channel, "error", err)
+		done(private(wording.In("").Say("try_again")), nil)
+		return
+	}
+	done(nil, nil)
+	a.Kick()
 }
 
 func private(says string) []byte {
@@ -77,46 +96,64 @@ func slackEscaped(s string) string {
 	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(s)
 }
 
-// ask posts the question of a slash command and has it answered in its thread.
-func (a *App) ask(ctx context.Context, s command, d Delivery, text, key string, now circumstances, done func([]byte, error)) {
-	stamp, err := a.question(ctx, s, text, key, d.Attempt > 0)
+// ask posts a question and has it answered in its thread. One that may have been
+// posted before is looked for first.
+func (a *App) ask(ctx context.Context, e store.Leased, c conversation, q bot.Question) error {
+	key := partKey(e, 0)
+	found, err := a.askedBefore(ctx, e, c, key)
 	if err != nil {
-		a.Log.Error("the question of a slash command could not be posted", "channel", s.Channel, "error", err)
-		says := wording.In("").Say("try_again")
-		if refused := (slack.SlackErrorResponse{}); errors.As(err, &refused) && (refused.Err == "not_in_channel" || refused.Err == "channel_not_found") {
-			says = wording.In("").Say("not_invited")
+		return err
+	}
+	stamp := found
+	if stamp == "" {
+		if stamp, err = a.question(ctx, c, q, key); err != nil {
+			a.notInvited(ctx, c, q, err)
+			return err
 		}
-		done(private(says), nil)
-		return
 	}
 	at, ok := timeOf(stamp)
 	if !ok {
 		at = a.Now()
 	}
-	c := conversation{a.Team, s.Channel, stamp}
-	a.handle(ctx, bot.Text{Envelope: a.envelope(c, s.User, key, stamp, at, now), Text: text}, key, done)
+	c.thread = stamp
+	delivery := c.delivery(stamp)
+	r, err := a.Bot.Handle(ctx, bot.Text{Envelope: a.envelope(c, q.User, delivery, messageID(c.channel, stamp), at, circumstances{}), Text: q.Text, Secrets: q.Secrets})
+	if err != nil {
+		return fmt.Errorf("answering a question: %w", err)
+	}
+	if r.Case == 0 {
+		a.called.Add(c.String(), q.User)
+	}
+	a.hand(r)
+	return nil
 }
 
-// question posts what somebody asked by a slash command, without codes, and
-// gives its stamp. One that may have been posted before is looked for first.
-func (a *App) question(ctx context.Context, s command, text, key string, again bool) (string, error) {
-	if again {
-		found, err := a.postedIn(ctx, conversation{a.Team, s.Channel, ""}, questionEvent)
-		if err != nil {
-			return "", err
-		}
-		if stamp := found[key]; stamp != "" {
-			return stamp, nil
-		}
+func (a *App) askedBefore(ctx context.Context, e store.Leased, c conversation, key string) (string, error) {
+	if e.Attempts < 2 && a.sent.of(e.ID) == 0 {
+		a.sent.set(e.ID, 1) // another try within this process looks, too
+		return "", nil
 	}
-	clean, _ := redact.Redact(text)
+	found, err := a.postedIn(ctx, c, questionEvent)
+	return found[key], err
+}
+
+// notInvited tells who asked that the bot is not in the channel.
+func (a *App) notInvited(ctx context.Context, c conversation, q bot.Question, err error) {
+	if refused := (slack.SlackErrorResponse{}); errors.As(err, &refused) && (refused.Err == "not_in_channel" || refused.Err == "channel_not_found") {
+		a.hint(ctx, c.channel, q.User, "", wording.In("").Say("not_invited"))
+	}
+}
+
+// question posts what somebody asked, and gives its stamp.
+func (a *App) question(ctx context.Context, c conversation, q bot.Question, key string) (string, error) {
+	says := q.Text
 	const longest = 2000
-	if r := []rune(clean); len(r) > longest {
-		clean = string(r[:longest]) + "…"
+	if r := []rune(says); len(r) > longest {
+		says = string(r[:longest]) + "…"
 	}
 	said := slack.NewRichTextBlock("", slack.NewRichTextSection(
-		slack.NewRichTextSectionUserElement(s.User, nil), slack.NewRichTextSectionTextElement(": "+clean, nil)))
-	_, stamp, err := a.API.PostMessageContext(ctx, s.Channel, slack.MsgOptionBlocks(said), slack.MsgOptionText(clean, true),
+		slack.NewRichTextSectionUserElement(q.User, nil), slack.NewRichTextSectionTextElement(": "+says, nil)))
+	_, stamp, err := a.API.PostMessageContext(ctx, c.channel, slack.MsgOptionBlocks(said), slack.MsgOptionText(says, true),
 		slack.MsgOptionDisableMarkdown(), slack.MsgOptionDisableLinkUnfurl(), slack.MsgOptionDisableMediaUnfurl(), tagged(questionEvent, key))
 	if err != nil {
 		return "", fmt.Errorf("posting a question: %w", err)

@@ -62,3 +62,8 @@ func listOr(lines []string, none string) slack.Block {
 	}
 	return slack.NewRichTextBlock("", d.pending...)
 }
+
+// Notice is a home page that only says something.
+func Notice(says string) slack.HomeTabViewRequest {
+	return slack.HomeTabViewRequest{Type: slack.VTHomeTab, Blocks: slack.Blocks{BlockSet: []slack.Block{paragraph(says)}}}
+}

@@ -27,7 +27,7 @@ const (
 
 // keep puts the review of the last week into the outbox when it is time. That it
 // is put there once is seen to by the key of the delivery.
-func (r Review) keep(ctx context.Context, o Options, team string, kick func()) {
+func (r Review) keep(ctx context.Context, st store.Store, o Options, team string, kick func()) {
 	if r.Channel == "" {
 		return
 	}
@@ -36,7 +36,7 @@ func (r Review) keep(ctx context.Context, o Options, team string, kick func()) {
 	for {
 		now := o.Now()
 		if week := review.WeekOf(now).Before(1); now.Weekday() != time.Monday || now.Hour() >= reviewHour {
-			switch err := PostReview(ctx, o.Store, r.Pack(), team, r.Channel, week); {
+			switch err := PostReview(ctx, st, r.Pack(), team, r.Channel, week); {
 			case err == nil:
 				kick()
 			case ctx.Err() == nil && !errors.Is(err, ErrPosted) && !errors.Is(err, ErrNothingToSay):

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/slack-go/slack"
@@ -119,44 +120,51 @@ func (o Options) serve(ctx context.Context, api *slack.Client, who *slack.AuthTe
 	defer stopSending()
 
 	var worker *outbox.Worker
+	guarded := &guard{Store: o.Store, broken: make(chan error, 1)}
 	app := slackchat.New(handling, slackchat.Options{
-		Bot: o.Bot, Store: o.Store, API: api, Team: who.TeamID, Self: who.UserID, Home: who.URL,
+		Bot: o.Bot, Store: guarded, API: api, Team: who.TeamID, Self: who.UserID, Home: who.URL,
 		Channels: o.Channels, People: o.People, Command: o.Command, Before: o.Before, Now: o.Now, Log: o.Log,
 		Kick: func() { worker.Kick() }, Take: func(e store.Leased) { worker.Take(e) },
 	})
-	worker = outbox.New(outbox.Options{Store: o.Store, Sender: app, Route: app.Route, Every: o.Every, Grace: o.Grace, Now: o.Now, Log: o.Log})
+	worker = outbox.New(outbox.Options{Store: guarded, Sender: app, Route: app.Route, Every: o.Every, Grace: o.Grace, Now: o.Now, Log: o.Log})
 	sent := make(chan error, 1)
 	go func() {
 		err := worker.Run(sending)
 		stopReading()
 		sent <- err
 	}()
+	broken := make(chan error, 1)
 	go func() {
+		defer close(broken)
 		select {
 		case <-app.Over():
+			stopReading()
+		case err := <-guarded.broken:
+			broken <- err
 			stopReading()
 		case <-reading.Done():
 		}
 	}()
-	go o.Review.keep(reading, o, who.TeamID, worker.Kick)
+	go o.Review.keep(reading, guarded, o, who.TeamID, worker.Kick)
 
+	if err := app.Begin(ctx); err != nil {
+		o.Log.Error("it is not known since when messages may have been missed", "error", err)
+	}
 	err := o.read(reading, api, app)
 	timeout := time.AfterFunc(o.Grace, stopHandling)
 	app.Wait()
 	timeout.Stop()
 	stopSending()
-	return errors.Join(err, app.Err(), <-sent)
+	stopReading()
+	return errors.Join(err, app.Err(), <-broken, <-sent)
 }
 
 // read takes deliveries until it is stopped.
 func (o Options) read(ctx context.Context, api *slack.Client, app *slackchat.App) error {
-	ready := func(ctx context.Context) {
-		if err := app.CatchUp(ctx); err != nil && ctx.Err() == nil {
-			o.Log.Error("missed messages could not be looked for", "error", err)
-		}
-	}
 	if o.Listen != nil {
-		ready(ctx)
+		var caught sync.WaitGroup
+		caught.Go(func() { app.CatchUp(ctx) })
+		defer caught.Wait()
 		handler := webhook.Handler(webhook.Options{Secret: o.Tokens.Signing, Receive: app.Receive, Now: o.Now, Log: o.Log})
 		err := webhook.Serve(ctx, o.Listen, handler, o.Grace)
 		if ctx.Err() != nil && errors.Is(err, context.DeadlineExceeded) {
@@ -170,6 +178,6 @@ func (o Options) read(ctx context.Context, api *slack.Client, app *slackchat.App
 		return address, err
 	}
 	return socket.Run(ctx, socket.Options{
-		Open: open, Receive: app.Receive, Ready: ready, Connections: o.Connections, BackOff: o.BackOff, Grace: o.Grace, Log: o.Log,
+		Open: open, Receive: app.Receive, Ready: app.CatchUp, Connections: o.Connections, BackOff: o.BackOff, Grace: o.Grace, Log: o.Log,
 	})
 }

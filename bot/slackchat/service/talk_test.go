@@ -149,7 +149,7 @@ func TestOtherWaysToTalk(t *testing.T) {
 		}
 		linked := false
 		for _, e := range cases[0].Events {
-			if e.Message != nil && e.Message.ID == second && e.Message.Text != "" {
+			if e.Message != nil && e.Message.ID == direct+"/"+second && e.Message.Text != "" {
 				t.Errorf("the words of a deleted message are left: %q", e.Message.Text)
 			}
 			linked = linked || e.Note != nil && e.Note.Topic == "file" && strings.Contains(e.Note.Value, "https://")
