@@ -7,8 +7,8 @@ import (
 	"ferrule/bot"
 )
 
-// A step that was held is never said where the next message asks for none.
-func TestHeldStepIsLost(t *testing.T) {
+// A step that was held is said where the next message asks for none.
+func TestHeldStepIsSaid(t *testing.T) {
 	for _, next := range []string{"thanks", "help", "hello", "calc cable 40 m of 0.22 mm2, 85 mA"} {
 		t.Run(next, func(t *testing.T) {
 			k := newTalk(t)

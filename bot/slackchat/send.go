@@ -127,7 +127,7 @@ var ErrNeverSent = errors.New("it can never be sent")
 
 // remind has a reminder answered; the answer goes through the outbox, too.
 func (a *App) remind(ctx context.Context, e store.Leased, topic string) error {
-	delivery := fmt.Sprintf("timer/%d/%s", e.ID, e.Key)
+	delivery := fmt.Sprintf("timer/%d/%s", e.ID, e.Outgoing.Key)
 	_, err := a.Bot.Handle(ctx, bot.Timer{
 		Envelope: bot.Envelope{Delivery: delivery, Message: delivery, Sent: a.Now(), Conversation: e.Channel, Post: true},
 		Case:     e.Case, Topic: topic,

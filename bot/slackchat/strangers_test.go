@@ -21,8 +21,8 @@ import (
 )
 
 // Somebody of another workspace is refused when the message is delivered, and
-// let in when the catch-up finds the same message.
-func TestCatchUpLetsStrangersIn(t *testing.T) {
+// not let in when the catch-up finds the same message.
+func TestStrangersAreNotCaughtUpOn(t *testing.T) {
 	p, err := knowledge.Load(starter.FS)
 	if err != nil {
 		t.Fatal(err)

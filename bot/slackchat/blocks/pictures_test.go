@@ -242,7 +242,7 @@ func weekly(t *testing.T, st store.Store, b *bot.Bot) []message {
 		t.Fatal(err)
 	}
 	for _, e := range due {
-		if strings.HasPrefix(e.Key, "review/") {
+		if strings.HasPrefix(e.Outgoing.Key, "review/") {
 			var p bot.Posting
 			if err := json.Unmarshal(e.Body, &p); err != nil || p.Reply == nil {
 				t.Fatalf("%s: %v", e.Body, err)

@@ -89,8 +89,8 @@ func (h *history) put(plan []planned) {
 		if p.In > 0 {
 			o.Due = time.Now().Add(p.In)
 		}
-		for other, e := range h.entries {
-			if o.Key != "" && e.Key == o.Key {
+		for other, before := range h.entries {
+			if o.Key != "" && before.Key == o.Key {
 				h.gone[other] = true
 			}
 		}

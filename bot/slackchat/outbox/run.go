@@ -202,11 +202,11 @@ func (r *run) known(id uint64) bool {
 // hold takes an entry into hand. One with the same key that is in hand was
 // replaced by it and has left the store. mu is held.
 func (r *run) hold(e *entry) {
-	if e.Key != "" {
-		if old := r.keys[e.Key]; old != nil {
+	if e.Outgoing.Key != "" {
+		if old := r.keys[e.Outgoing.Key]; old != nil {
 			r.drop(old)
 		}
-		r.keys[e.Key] = e
+		r.keys[e.Outgoing.Key] = e
 	}
 	r.held[e.ID] = e
 }
@@ -214,7 +214,7 @@ func (r *run) hold(e *entry) {
 // drop lets go of an entry. mu is held.
 func (r *run) drop(e *entry) {
 	delete(r.held, e.ID)
-	if r.keys[e.Key] == e {
-		delete(r.keys, e.Key)
+	if r.keys[e.Outgoing.Key] == e {
+		delete(r.keys, e.Outgoing.Key)
 	}
 }
