@@ -124,11 +124,11 @@ func (a *App) follows(ctx context.Context, c conversation, user string) bool {
 	if a.hasCase(ctx, c) {
 		return true
 	}
-	caller, ok := a.called.Get(c.String())
-	if ok {
-		a.called.Remove(c.String()) // once: what is said later may be for others
+	if caller, ok := a.called.Get(c.String()); !ok || caller != user {
+		return false
 	}
-	return ok && caller == user
+	a.called.Remove(c.String()) // once: what is said later may be for others
+	return true
 }
 
 // asks is somebody who wants something of the bot.
