@@ -125,6 +125,7 @@ func (a *App) ask(ctx context.Context, e store.Leased, c conversation, q bot.Que
 		a.called.Add(c.String(), q.User)
 	}
 	a.hand(r)
+	a.sent.set(e.ID, 0)
 	return nil
 }
 
