@@ -69,7 +69,7 @@ the other commands reach the case book through it.`,
 	f.StringSliceVar(&o.channels, "channel", nil, "`IDs` of the channels to work in (default: wherever it is invited)")
 	f.StringSliceVar(&o.technicians, "technicians", nil, "`IDs` of users or user groups who may work with it (default: everybody)")
 	f.StringSliceVar(&o.leads, "leads", nil, "`IDs` of users or user groups who see the gaps as well")
-	f.StringVar(&o.review, "review-channel", "", "`ID` of the channel that gets the review of each week, on Monday")
+	f.StringVar(&o.review, "review-channel", "", "`ID` of the leads' channel, which gets the review of each week on Monday")
 	f.IntVar(&o.connections, "connections", 2, "Socket Mode connections, 1 or 2")
 	f.StringVar(&o.appFile, "app-token-file", "", "`file` with the app-level token (xapp-...)")
 	f.StringVar(&o.botFile, "bot-token-file", "", "`file` with the bot token (xoxb-...)")
