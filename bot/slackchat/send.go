@@ -63,6 +63,14 @@ func (a *App) Route(e store.Leased) (channel string, ok bool) {
 
 // Post posts an entry of the outbox, or has the reminder that it is answered.
 func (a *App) Post(ctx context.Context, e store.Leased) error {
+	err := a.postEntry(ctx, e)
+	if errors.Is(err, store.ErrUncertain) {
+		a.giveUp(err) // the bot's store serves nothing any more until it is opened again
+	}
+	return err
+}
+
+func (a *App) postEntry(ctx context.Context, e store.Leased) error {
 	c, ok := parseConversation(e.Channel)
 	if !ok {
 		return fmt.Errorf("outbox entry %d is for %q: %w", e.ID, e.Channel, ErrNeverSent)

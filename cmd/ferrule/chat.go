@@ -43,29 +43,39 @@ func chatCommand(c *common) *cobra.Command {
 	return cmd
 }
 
-func (o *chatOptions) run(ctx context.Context) (err error) {
-	st, path, err := o.openStore(ctx)
+func (o *chatOptions) run(ctx context.Context) error {
+	return o.withBot(ctx, func(b *bot.Bot, _ store.Store, pack *livePack) error {
+		o.pack = pack
+		if terminal(o.in) && terminal(o.out) {
+			return o.interactive(ctx, b)
+		}
+		return o.piped(ctx, b)
+	})
+}
+
+// withBot runs f with a bot on the case book, which other commands reach through
+// this one meanwhile, and the pack that it follows.
+func (c *common) withBot(ctx context.Context, f func(*bot.Bot, store.Store, *livePack) error) (err error) {
+	st, path, err := c.openStore(ctx)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, st.Close()) }()
-	b, err := o.newBot(st)
+	b, err := c.newBot(st)
 	if err != nil {
 		return err
 	}
-	if o.pack, err = o.live(b); err != nil {
-		return err
-	}
-	serving, err := serve(ctx, st, path)
+	pack, err := c.live(b)
 	if err != nil {
 		return err
 	}
-	defer serving()
-	fmt.Fprintf(o.err, "Cases are kept in %s\n", path)
-	if terminal(o.in) && terminal(o.out) {
-		return o.interactive(ctx, b)
+	stop, err := serve(ctx, st, path)
+	if err != nil {
+		return err
 	}
-	return o.piped(ctx, b)
+	defer stop()
+	fmt.Fprintf(c.err, "Cases are kept in %s\n", path)
+	return f(b, st, pack)
 }
 
 // serve lets other commands use the store while this one holds its file.

@@ -17,9 +17,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"ferrule/bot"
 	"ferrule/bot/slackchat"
 	"ferrule/bot/slackchat/manifest"
 	"ferrule/bot/slackchat/service"
+	"ferrule/store"
 )
 
 // slackOptions are the flags of ferrule slack.
@@ -239,39 +241,23 @@ func (o *slackOptions) secretFile(name string) (string, error) {
 	return strings.TrimSpace(string(text)), err
 }
 
-func (o *slackOptions) serve(ctx context.Context, t service.Tokens) (err error) {
-	st, path, err := o.openStore(ctx)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, st.Close()) }()
-	b, err := o.newBot(st)
-	if err != nil {
-		return err
-	}
-	pack, err := o.live(b)
-	if err != nil {
-		return err
-	}
-	stop, err := serve(ctx, st, path)
-	if err != nil {
-		return err
-	}
-	defer stop()
-	fmt.Fprintf(o.err, "Cases are kept in %s\n", path)
-	options := service.Options{
-		Bot: b, Store: st, Tokens: t, API: o.api, Team: o.team, Channels: o.channels, People: o.people(), Command: o.command,
-		Review: service.Review{Channel: o.review, Pack: b.Pack}, Connections: o.connections,
-		Before: seldom(time.Second, pack.look), Up: o.tellUp,
-		Log: slog.New(slog.NewTextHandler(o.err, &slog.HandlerOptions{Level: slog.LevelInfo})),
-	}
-	if o.listen != "" {
-		var listening net.ListenConfig
-		if options.Listen, err = listening.Listen(ctx, "tcp", o.listen); err != nil {
-			return fmt.Errorf("listening for Slack's requests (another address can be given by --listen): %w", err)
+func (o *slackOptions) serve(ctx context.Context, t service.Tokens) error {
+	return o.withBot(ctx, func(b *bot.Bot, st store.Store, pack *livePack) error {
+		options := service.Options{
+			Bot: b, Store: st, Tokens: t, API: o.api, Team: o.team, Channels: o.channels, People: o.people(), Command: o.command,
+			Review: service.Review{Channel: o.review, Pack: b.Pack}, Connections: o.connections,
+			Before: seldom(time.Second, pack.look), Up: o.tellUp,
+			Log: slog.New(slog.NewTextHandler(o.err, &slog.HandlerOptions{Level: slog.LevelInfo})),
 		}
-	}
-	return service.Run(ctx, options)
+		if o.listen != "" {
+			var listening net.ListenConfig
+			var err error
+			if options.Listen, err = listening.Listen(ctx, "tcp", o.listen); err != nil {
+				return fmt.Errorf("listening for Slack's requests (another address can be given by --listen): %w", err)
+			}
+		}
+		return service.Run(ctx, options)
+	})
 }
 
 func (o *slackOptions) tellUp(up service.Up) {

@@ -1,6 +1,9 @@
 package service_test
 
 import (
+	"context"
+	"errors"
+	"fmt"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -9,6 +12,7 @@ import (
 	"ferrule/bot/slackchat/service"
 	"ferrule/bot/slackchat/slackfake"
 	"ferrule/knowledge"
+	"ferrule/store"
 )
 
 // shifted is a clock that can be set forward.
@@ -79,4 +83,38 @@ func TestWeeklyReview(t *testing.T) {
 		}
 	}
 	f.clean()
+}
+
+// A reminder whose commit may have failed ends the process: the case book serves
+// nothing any more.
+func TestReminderUncertain(t *testing.T) {
+	var clock shifted
+	f := newFirm(t, false, slackfake.Options{})
+	f.more = func(o *service.Options) { o.Now = clock.now }
+	f.startOn(unsureOfTimers{f.store})
+	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
+	f.answered(faults, root, 1)
+	f.say(faults, ada, "on test for 2 h", root)
+	f.answered(faults, root, 2)
+	clock.by.Store(int64(110 * time.Minute))
+	select {
+	case err := <-f.ended:
+		f.ended <- err
+		if !errors.Is(err, store.ErrUncertain) {
+			t.Errorf("ended with %v", err)
+		}
+	case <-time.After(20 * time.Second):
+		t.Error("the bot goes on")
+	}
+}
+
+// unsureOfTimers is a store for the bot that does not know whether reminders
+// were stored; that of the outbox is the same, and is not asked.
+type unsureOfTimers struct{ store.Store }
+
+func (s unsureOfTimers) Apply(ctx context.Context, c store.Change) (store.Receipt, error) {
+	if strings.HasPrefix(c.Delivery, "timer/") {
+		return store.Receipt{}, fmt.Errorf("%w: %w", store.ErrUncertain, errStalled)
+	}
+	return s.Store.Apply(ctx, c)
 }

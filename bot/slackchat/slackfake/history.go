@@ -85,11 +85,8 @@ func (s *Server) history(a args) (map[string]any, error) {
 	all := slices.Clone(between(c.top, p.oldest, p.latest, p.inclusive))
 	all = slices.DeleteFunc(all, func(m *message) bool { return m.gone })
 	slices.Reverse(all) // newest first
-	part, meta, more := cut(all, p)
-	out := map[string]any{"messages": s.objects(part, p.metadata), "has_more": more, "pin_count": 0}
-	if more {
-		out["response_metadata"] = meta
-	}
+	out := s.paged(all, p)
+	out["pin_count"] = 0
 	return out, nil
 }
 
@@ -111,12 +108,17 @@ func (s *Server) replies(a args) (map[string]any, error) {
 	}
 	root := c.byTS[m.root()]
 	all := between(root.alive(), p.oldest, p.latest, p.inclusive)
-	part, meta, more := cut(append([]*message{root}, all...), p)
+	return s.paged(append([]*message{root}, all...), p), nil
+}
+
+// paged is an answer with one page of messages.
+func (s *Server) paged(all []*message, p page) map[string]any {
+	part, meta, more := cut(all, p)
 	out := map[string]any{"messages": s.objects(part, p.metadata), "has_more": more}
 	if more {
 		out["response_metadata"] = meta
 	}
-	return out, nil
+	return out
 }
 
 func (s *Server) objects(messages []*message, withMetadata bool) []any {
