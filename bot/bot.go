@@ -78,6 +78,9 @@ func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
 		if id, err = b.caseWith(ctx, in.envelope(), of); err != nil {
 			return Reply{}, err
 		}
+		if _, deleted := in.(Deletion); deleted && id == 0 {
+			return Reply{}, nil // of no case: the reply names none
+		}
 	}
 	t, err := b.begin(ctx, in.envelope(), id)
 	if err != nil {
@@ -93,7 +96,7 @@ func (b *Bot) handleOnce(ctx context.Context, in Incoming) (Reply, error) {
 	case Choice:
 		t.choice(ctx, in)
 	case Form:
-		t.form(ctx, in)
+		t.form(in)
 	case File:
 		t.file(in)
 	case Timer:

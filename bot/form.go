@@ -127,7 +127,7 @@ func (e *FieldErrors) Error() string {
 // form takes the fields of a form, each for its reading. The form of a case
 // that went on is still good, as a field names what it is about; that of a
 // closed one is not.
-func (t *turn) form(ctx context.Context, in Form) {
+func (t *turn) form(in Form) {
 	if in.Case != t.old.ID || in.Version > t.old.Version || t.old.State != store.Open || !t.here() {
 		t.reply.Headline = t.say("old_form")
 		return

@@ -109,6 +109,9 @@ func TestNothingToDeleteOrLink(t *testing.T) {
 		}
 	}
 	r := k.say("weak signal 30 %")
+	if gone, err := k.bot.Handle(t.Context(), bot.Deletion{Envelope: k.envelope()}); err != nil || gone.Case != 0 {
+		t.Errorf("a deletion of what the case does not hold: %+v, %v", gone, err)
+	}
 	photo, err := k.bot.Handle(t.Context(), bot.File{Envelope: k.envelope(), Name: "code 4711.jpg", Link: "https://x/a"})
 	if err != nil || !strings.Contains(photo.Text(), "not copied") || photo.Case != r.Case {
 		t.Errorf("%q, %v", photo.Text(), err)

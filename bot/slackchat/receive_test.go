@@ -5,7 +5,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -14,28 +13,14 @@ import (
 	"pgregory.net/rapid"
 
 	"ferrule/bot"
-	"ferrule/knowledge"
-	"ferrule/knowledge/starter"
-	"ferrule/rules"
+	"ferrule/bot/bottest"
 	"ferrule/store"
 )
-
-var prepared = sync.OnceValues(func() (*bot.Prepared, error) {
-	p, err := knowledge.Load(starter.FS)
-	if err != nil {
-		return nil, err
-	}
-	program, err := rules.Compile(p)
-	if err != nil {
-		return nil, err
-	}
-	return bot.Prepare(program), nil
-})
 
 // newApp is an app whose Slack refuses everything.
 func newApp(t testing.TB) *App {
 	t.Helper()
-	p, err := prepared()
+	p, err := bottest.Starter()
 	if err != nil {
 		t.Fatal(err)
 	}

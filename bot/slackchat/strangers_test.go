@@ -13,26 +13,20 @@ import (
 	"github.com/slack-go/slack"
 
 	"ferrule/bot"
+	"ferrule/bot/bottest"
 	"ferrule/bot/slackchat"
-	"ferrule/knowledge"
-	"ferrule/knowledge/starter"
-	"ferrule/rules"
 	"ferrule/store"
 )
 
 // Somebody of another workspace is refused when the message is delivered, and
 // not let in when the catch-up finds the same message.
 func TestStrangersAreNotCaughtUpOn(t *testing.T) {
-	p, err := knowledge.Load(starter.FS)
-	if err != nil {
-		t.Fatal(err)
-	}
-	program, err := rules.Compile(p)
+	p, err := bottest.Starter()
 	if err != nil {
 		t.Fatal(err)
 	}
 	st := store.NewMemory()
-	b := bot.New(slog.New(slog.DiscardHandler), bot.Prepare(program), st, "test")
+	b := bot.New(slog.New(slog.DiscardHandler), p, st, "test")
 	now := time.Now()
 	stamp := func(d time.Duration) string { return fmt.Sprintf("%d.000100", now.Add(d).Unix()) }
 	stranger := map[string]any{"type": "message", "user": "U9STRANGER", "team": "T9OTHER", "text": "<@U0BOT> wireless keypad won't enrol, gen 1 hub", "ts": stamp(-10 * time.Second)}

@@ -16,6 +16,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ferrule/bot"
+	"ferrule/bot/bottest"
 	"ferrule/bot/dialogue"
 	"ferrule/bot/slackchat/blocks"
 	"ferrule/knowledge"
@@ -41,18 +42,10 @@ var starterProgram = sync.OnceValues(func() (*rules.Program, error) {
 	return rules.Compile(p)
 })
 
-var starterPack = sync.OnceValues(func() (*bot.Prepared, error) {
-	program, err := starterProgram()
-	if err != nil {
-		return nil, err
-	}
-	return bot.Prepare(program), nil
-})
-
 // newBot is a bot with the starter pack and an empty case book.
 func newBot(t *testing.T) *bot.Bot {
 	t.Helper()
-	p, err := starterPack()
+	p, err := bottest.Starter()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +55,7 @@ func newBot(t *testing.T) *bot.Bot {
 // all are the replies of all dialogues, and what why, more, readings and help
 // say in each at its end.
 var all = sync.OnceValues(func() ([]spoken, error) {
-	prepared, err := starterPack()
+	prepared, err := bottest.Starter()
 	if err != nil {
 		return nil, err
 	}

@@ -23,6 +23,7 @@ import (
 	"github.com/slack-go/slack"
 
 	"ferrule/bot"
+	"ferrule/bot/bottest"
 	"ferrule/bot/demo"
 	"ferrule/bot/slackchat/blocks"
 	"ferrule/bot/slackchat/service"
@@ -190,7 +191,7 @@ func views(t *testing.T) []map[string]any {
 	if err != nil {
 		t.Fatal(err)
 	}
-	prepared, err := starterPack()
+	prepared, err := bottest.Starter()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,9 +23,7 @@ func TestCatchUpMark(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{Now: now})
 	f.more = func(o *service.Options) { o.Now = now }
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
-	f.settled()
+	f.opened(faults, ada, " weak signal 83 %")
 	if err := f.leave(); err != nil {
 		t.Fatal(err)
 	}
@@ -91,9 +89,7 @@ func TestCatchUpFailsOnce(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.more = func(o *service.Options) { o.Connections = 1 }
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
-	f.settled()
+	root := f.opened(faults, ada, " weak signal 83 %")
 	f.fake.RefuseConnections(true)
 	f.fake.Cut()
 	f.fake.LoseEvents(true)
@@ -115,9 +111,7 @@ func TestHTTPServesDuringCatchUp(t *testing.T) {
 	t.Parallel()
 	f := newFirm(t, true, slackfake.Options{})
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
-	f.settled()
+	f.opened(faults, ada, " weak signal 83 %")
 	if err := f.leave(); err != nil {
 		t.Fatal(err)
 	}

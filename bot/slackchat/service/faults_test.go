@@ -34,8 +34,7 @@ func TestDeliveredFourTimes(t *testing.T) {
 		f := newFirm(t, http, slackfake.Options{})
 		f.start()
 		f.fake.Repeat(4)
-		root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-		f.answered(faults, root, 1)
+		root := f.opened(faults, ada, complaint)
 		f.once(root)
 		f.clean()
 	})
@@ -46,8 +45,7 @@ func TestDeliveredInTwoForms(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			f := newFirm(t, false, slackfake.Options{Order: order})
 			f.start()
-			root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-			f.answered(faults, root, 1)
+			root := f.opened(faults, ada, complaint)
 			f.once(root)
 			f.clean()
 		})
@@ -92,8 +90,7 @@ func TestHeapIsAnsweredOnce(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	stalled := &stallingStore{Store: f.store}
 	f.startOn(stalled)
-	root := f.say(faults, ada, f.fake.Mention()+" site lantern-12: weak signal 83 % on the wireless keypad", "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, " site lantern-12: weak signal 83 % on the wireless keypad")
 	stalled.stall.Store(true)
 	f.say(faults, ada, "gen 2 hub", root)
 	f.wait("a try to store", func() bool { return stalled.refused.Load() > 0 })
@@ -129,8 +126,7 @@ func TestDeliveredDuringAReconnect(t *testing.T) {
 			f := newFirm(t, false, slackfake.Options{})
 			f.start()
 			break_(f.fake)
-			root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-			f.answered(faults, root, 1)
+			root := f.opened(faults, ada, complaint)
 			f.once(root)
 			f.clean()
 		})
@@ -141,8 +137,7 @@ func TestDeliveredDuringAReconnect(t *testing.T) {
 func TestMissedMessages(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, " weak signal 83 %")
 	f.say(direct, ada, "hello", "")
 	f.answered(direct, "", 1)
 	f.settled()
@@ -197,8 +192,7 @@ func TestAckLost(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{AckDeadline: 300 * time.Millisecond})
 	f.start()
 	f.fake.DropAcks(3)
-	root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, complaint)
 	f.once(root)
 	f.clean()
 }
@@ -208,8 +202,7 @@ func TestPostUncertain(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.start()
 	f.fake.Fail("chat.postMessage", slackfake.Fault{Times: 1, Lost: true})
-	root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, complaint)
 	f.once(root)
 	f.clean()
 }
@@ -281,8 +274,7 @@ func TestDisconnectStorm(t *testing.T) {
 		t.Errorf("%d attempts and connections in two seconds", n)
 	}
 	f.fake.DisconnectAtHello(0)
-	root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, complaint)
 	f.once(root)
 }
 

@@ -17,27 +17,13 @@ import (
 	"github.com/slack-go/slack"
 
 	"ferrule/bot"
+	"ferrule/bot/bottest"
 	"ferrule/bot/slackchat/manifest"
 	"ferrule/bot/slackchat/service"
 	"ferrule/bot/slackchat/slackfake"
 	"ferrule/bot/slackchat/socket"
-	"ferrule/knowledge"
-	"ferrule/knowledge/starter"
-	"ferrule/rules"
 	"ferrule/store"
 )
-
-var starterPack = sync.OnceValues(func() (*bot.Prepared, error) {
-	p, err := knowledge.Load(starter.FS)
-	if err != nil {
-		return nil, err
-	}
-	program, err := rules.Compile(p)
-	if err != nil {
-		return nil, err
-	}
-	return bot.Prepare(program), nil
-})
 
 // The workspace of every test.
 const (
@@ -124,7 +110,7 @@ func (f *firm) start() {
 
 func (f *firm) startOn(st store.Store) {
 	f.t.Helper()
-	prepared, err := starterPack()
+	prepared, err := bottest.Starter()
 	if err != nil {
 		f.t.Fatal(err)
 	}
@@ -191,6 +177,16 @@ func (f *firm) say(channel, user, text, thread string) string {
 		f.t.Fatal(err)
 	}
 	return ts
+}
+
+// opened has somebody call the bot, waits until that is answered and everything is
+// quiet, and gives the stamp of the thread.
+func (f *firm) opened(channel, user, text string) string {
+	f.t.Helper()
+	root := f.say(channel, user, f.fake.Mention()+text, "")
+	f.answered(channel, root, 1)
+	f.settled()
+	return root
 }
 
 // answers are the bot's messages of a thread, or with no thread those of a

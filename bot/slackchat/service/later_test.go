@@ -27,11 +27,10 @@ func TestReminder(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.more = func(o *service.Options) { o.Now = clock.now }
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, " weak signal 83 %")
 	f.say(faults, ada, "on test for 2 h", root)
 	f.answered(faults, root, 2)
-	off := f.say(faults, ben, f.fake.Mention()+" tamper on zone 4", "")
+	off := f.say(faults, ben, f.fake.Mention()+" tamper on zone 4", "") // a reminder waits: it is not quiet
 	f.answered(faults, off, 1)
 	f.say(faults, ben, "on test for 2 h", off)
 	f.answered(faults, off, 2)
@@ -52,8 +51,7 @@ func TestReminder(t *testing.T) {
 func TestWeeklyReview(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.start()
-	root := f.say(faults, ada, f.fake.Mention()+complaint, "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, complaint)
 	f.say(faults, ada, "close, hub too old, 40 min, measured", root)
 	f.answered(faults, root, 2)
 	f.settled()
@@ -92,8 +90,7 @@ func TestReminderUncertain(t *testing.T) {
 	f := newFirm(t, false, slackfake.Options{})
 	f.more = func(o *service.Options) { o.Now = clock.now }
 	f.startOn(unsureOfTimers{f.store})
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 83 %", "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, " weak signal 83 %")
 	f.say(faults, ada, "on test for 2 h", root)
 	f.answered(faults, root, 2)
 	clock.by.Store(int64(110 * time.Minute))

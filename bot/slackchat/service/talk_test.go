@@ -85,8 +85,7 @@ func TestLeftAlone(t *testing.T) {
 	f.say(faults, ada, "keypad won't enrol", "") // no mention
 	thread := f.say(faults, ben, "lunch?", "")
 	f.say(faults, ada, "weak signal 30 % would be nice", thread) // no case there
-	root := f.say(faults, ada, f.fake.Mention()+" weak signal 30 %", "")
-	f.answered(faults, root, 1)
+	root := f.opened(faults, ada, " weak signal 30 %")
 	if err := f.fake.Unfurl(faults, root); err != nil {
 		t.Fatal(err)
 	}
