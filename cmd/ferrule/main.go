@@ -60,7 +60,11 @@ func exitCode(err error, errOut io.Writer) int {
 	}
 	if problems := (knowledge.Problems)(nil); errors.As(err, &problems) {
 		fmt.Fprintln(errOut, problems.Error())
-		fmt.Fprintf(errOut, "ferrule: the pack has %d problems; nothing was started\n", len(problems))
+		what := "1 problem"
+		if len(problems) != 1 {
+			what = fmt.Sprintf("%d problems", len(problems))
+		}
+		fmt.Fprintf(errOut, "ferrule: the pack has %s; nothing was started\n", what)
 		return exitNo
 	}
 	var no refusal
